@@ -1,0 +1,58 @@
+"""Drawing: what every reader returns."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from .finding import Finding
+from .line import JointLine
+from .unit import LengthUnit
+
+__all__ = ["Drawing", "DrawingKind"]
+
+
+class DrawingKind(StrEnum):
+    """File format of a drawing."""
+
+    DXF = "dxf"
+    IFC = "ifc"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawing:
+    """The waterstop lines of one drawing, and what was odd about it.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file, without its folder.
+    sha256 : str
+        Digest of the file's bytes, lower-case hexadecimal.
+    kind : DrawingKind
+        File format.
+    unit : LengthUnit
+        Unit the coordinates were written in; everything here is already in metres.
+    lines : tuple of JointLine
+        The selected lines, in file order.
+    skipped : Mapping of str to int
+        Selected entities that were not read as lines, counted by reason. Entities read plus entities skipped
+        equal `selected`.
+    selected : int
+        Number of selected entities met, read or not, each block insert counted as the entities it holds.
+    findings : tuple of Finding
+        What the reader noticed.
+    """
+
+    file: str
+    sha256: str
+    kind: DrawingKind
+    unit: LengthUnit
+    lines: tuple[JointLine, ...]
+    skipped: Mapping[str, int]
+    selected: int
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def length_m(self) -> float:
+        """Length of all lines as drawn [m], doubled ones counted as often as they are drawn."""
+        return float(sum(line.length_m for line in self.lines))

@@ -1,0 +1,63 @@
+"""Joint lines: one drawn line of waterstop each, as it stands in the drawing."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .finding import Source
+
+__all__ = ["JointKind", "JointLine", "Points", "Vector"]
+
+Points: TypeAlias = NDArray[np.float64]
+"""Coordinates [m], shape (n, 3)."""
+
+Vector: TypeAlias = tuple[float, float, float]
+
+
+class JointKind(StrEnum):
+    """What is poured on either side of the joint; it fixes how the strip lies."""
+
+    SLAB = "slab"
+    WALL_BASE = "wall-base"
+    WALL = "wall"
+    BASE_SEAL = "base-seal"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JointLine:
+    """One drawn line of waterstop.
+
+    Attributes
+    ----------
+    source : Source
+        The entity it was drawn as.
+    points_m : Points
+        Vertices [m], shape (n, 3), n >= 2, in world coordinates. A closed line repeats its first vertex, exactly,
+        as its last.
+    drawn : NDArray[np.intp] or None
+        Sorted indices into `points_m` of the vertices that the drafter set (ends included); the others were made
+        by flattening a curve. None means that every vertex was drawn.
+    profile : str or None
+        Name of the waterstop profile that the selection gives it.
+    joint : JointKind or None
+        Kind of joint that the selection gives it.
+    """
+
+    source: Source
+    points_m: Points
+    drawn: NDArray[np.intp] | None = None
+    profile: str | None = None
+    joint: JointKind | None = None
+
+    @property
+    def closed(self) -> bool:
+        """Whether the line comes back to where it starts."""
+        return len(self.points_m) > 2 and bool((self.points_m[0] == self.points_m[-1]).all())
+
+    @property
+    def length_m(self) -> float:
+        """Length along the line [m]."""
+        return float(np.linalg.norm(np.diff(self.points_m, axis=0), axis=1).sum())

@@ -1,0 +1,1 @@
+"""A classified network in, a fabrication schedule out."""
