@@ -1,0 +1,104 @@
+"""Contradictions: rules that each make sense alone but not together."""
+
+from collections.abc import Iterator
+
+from .basis import RulePath, path_text
+from .rulebook import Policy, ProfileEntry, Rulebook, Weld
+from .rulefile import Layers, Problem, nearest
+
+__all__ = ["contradictions"]
+
+
+def contradictions(book: Rulebook, layers: Layers) -> list[Problem]:
+    """List the rules that contradict one another.
+
+    Parameters
+    ----------
+    book : Rulebook
+        The typed tables.
+    layers : Layers
+        Who set what, so that a problem is laid to a field the user wrote.
+
+    Returns
+    -------
+    list of Problem
+        In the order of the rules file.
+    """
+    return [
+        *_drawing(book, layers),
+        *_profile_names(book),
+        *(problem for name, entry in book.profiles.items() for problem in _profile(name, entry, book, layers)),
+        *_lines(book),
+        *_fittings(book, layers),
+        *_crew(book, layers),
+    ]
+
+
+def _drawing(book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    if book.drawing.reach_m < book.drawing.tolerance_m:
+        path = layers.blame(("drawing", "reach"), ("drawing", "tolerance"))
+        yield Problem(path=path, text="the reach must be no less than the tolerance")
+    if book.drawing.profile not in book.profiles:
+        yield _no_profile(("drawing", "profile"), book.drawing.profile, book)
+
+
+def _profile_names(book: Rulebook) -> Iterator[Problem]:
+    seen: dict[str, str] = {}
+    for name in book.profiles:
+        path: RulePath = ("profiles", name)
+        if not name.strip():
+            yield Problem(path=path, text="a profile needs a name")
+        first = seen.setdefault(name.casefold(), name)
+        if first != name:
+            yield Problem(path=path, text=f"differs from profile {first!r} in letter case only; rename one")
+
+
+def _profile(name: str, entry: ProfileEntry, book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    path: RulePath = ("profiles", name)
+    if entry.thickness_m > entry.width_m:
+        where = layers.blame((*path, "thickness"), (*path, "width"))
+        yield Problem(path=where, text="the thickness must be no more than the width")
+    for i, roll in enumerate(entry.rolls):
+        where = (*path, "rolls", i, "length")
+        if roll.length_m in [other.length_m for other in entry.rolls[:i]]:
+            yield Problem(path=where, text="this roll length is listed twice")
+        if roll.length_m < book.splices.least_piece_m:
+            blamed = layers.blame(("splices", "least_piece"), where)
+            yield Problem(path=blamed, text=f"the least piece is longer than {path_text(where)}")
+
+
+def _lines(book: Rulebook) -> Iterator[Problem]:
+    seen: dict[str, int] = {}
+    for i, line in enumerate(book.lines):
+        first = seen.setdefault(line.match.casefold(), i)
+        if first != i:
+            text = f"{line.match!r} is matched by {path_text(('lines', first))} already; keep one"
+            yield Problem(path=("lines", i, "match"), text=text)
+        if line.profile is not None and line.profile not in book.profiles:
+            yield _no_profile(("lines", i, "profile"), line.profile, book)
+
+
+def _fittings(book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    if book.fittings.largest_m < book.fittings.leg_m:
+        path = layers.blame(("fittings", "leg"), ("fittings", "largest"))
+        yield Problem(path=path, text="the leg is longer than the largest assembly (fittings.largest)")
+
+
+def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    crew = book.crew
+    welds = [Weld.BUTT, Weld.TRANSITION] if book.fittings.policy is Policy.FACTORY else list(Weld)
+    widest_m = max(entry.width_m for entry in book.profiles.values())
+    longest = max(welds, key=lambda weld: crew.minutes[weld])
+    if crew.splice_min(longest, width_m=widest_m) > crew.welding_min:
+        need = crew.splice_min(longest, width_m=widest_m)
+        path = layers.blame(
+            ("crew", "shift"), ("crew", "minutes", longest.value), ("crew", "warm_up"), ("crew", "sample_weld")
+        )
+        text = f"a day leaves {crew.welding_min:g} min for splices, the longest ({longest}) takes {need:g} min"
+        yield Problem(path=path, text=text)
+
+
+def _no_profile(path: RulePath, name: str, book: Rulebook) -> Problem:
+    guess = nearest(name, book.profiles)
+    hint = f"did you mean {guess!r}?" if guess else f"add [profiles.{name}] or use {', '.join(book.profiles)}"
+    return Problem(path=path, text=f"there is no profile {name!r}; {hint}")

@@ -1,0 +1,225 @@
+"""Rules: every number that turns a network into a schedule, each with its unit and source or marked assumed."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from .basis import BasisRow, RulePath, rows_of, shipped
+from .contradiction import contradictions
+from .profile import Iron, Profile, StockRoll, estimate_mass
+from .rulebook import (
+    CrewRules,
+    Criterion,
+    DrawingRules,
+    FittingRules,
+    IronRules,
+    MaterialRules,
+    Policy,
+    PriceRules,
+    ProfileEntry,
+    Rulebook,
+    SpliceRules,
+    Weld,
+    read_rulebook,
+)
+from .rulefile import Layers, nested, read_rulefile, refusal
+
+if TYPE_CHECKING:
+    from splicewright.extract.network import Limits
+    from splicewright.extract.selection import Carrier, Selection
+
+__all__ = [
+    "CrewRules",
+    "Criterion",
+    "DrawingRules",
+    "FittingRules",
+    "IronRules",
+    "MaterialRules",
+    "Note",
+    "Policy",
+    "PriceRules",
+    "Rules",
+    "SpliceRules",
+    "Weld",
+    "load_rules",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """One sentence for the crew sheet.
+
+    Attributes
+    ----------
+    text : str
+        The sentence, with the values in force.
+    source : str
+        Who says so.
+    """
+
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """The rules in force.
+
+    Attributes
+    ----------
+    drawing, material, fittings, splices, crew, iron, prices
+        The tables of the rules file.
+    profiles : Mapping of str to Profile
+        Profiles by name; never empty.
+    lines : tuple of Carrier
+        Which names carry which profile and joint kind; the first that matches counts.
+    inspection : tuple of Criterion
+        When to reject a splice: the published criteria, then the user's own.
+    notes : tuple of Note
+        What the crew sheet says.
+    cautions : tuple of str
+        What every output says.
+    rows : tuple of BasisRow
+        See `basis`.
+    """
+
+    drawing: DrawingRules
+    material: MaterialRules
+    profiles: Mapping[str, Profile]
+    lines: "tuple[Carrier, ...]"
+    fittings: FittingRules
+    splices: SpliceRules
+    crew: CrewRules
+    iron: IronRules
+    prices: PriceRules
+    inspection: tuple[Criterion, ...]
+    notes: tuple[Note, ...]
+    cautions: tuple[str, ...]
+    rows: tuple[BasisRow, ...] = field(repr=False)
+
+    def basis(self) -> tuple[BasisRow, ...]:
+        """Return every rule in force, in the order of the rules file."""
+        return self.rows
+
+    def profile_of(self, name: str | None) -> Profile:
+        """Return the profile of that name; for no name, or one the rules do not know, that of `drawing.profile`."""
+        return self.profiles.get(name or self.drawing.profile, self.profiles[self.drawing.profile])
+
+    def selection(self, patterns: tuple[str, ...] = ()) -> "Selection":
+        """Return what to read from drawings: the given patterns, else those of `lines`, else the usual names."""
+        from splicewright.extract.selection import Selection  # noqa: PLC0415 (numpy, only where a drawing is read)
+
+        return Selection(patterns=patterns, carriers=self.lines)
+
+    def limits(self) -> "Limits":
+        """Return the limits that the network is built with."""
+        from splicewright.extract.network import Limits  # noqa: PLC0415 (networkx, only where a network is built)
+
+        drawing = self.drawing
+        return Limits(tolerance_m=drawing.tolerance_m, reach_m=drawing.reach_m, bend_limit_deg=drawing.bend_limit_deg)
+
+
+def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None) -> Rules:
+    """Read a rules file over the shipped defaults.
+
+    Parameters
+    ----------
+    path : Path or None
+        The job's rules file; None for the defaults alone.
+    options : Mapping of str to object, optional
+        Rules set on the command line by their full path, for example ``{"drawing.tolerance": "8 mm"}``; they win
+        over the file.
+
+    Returns
+    -------
+    Rules
+        The rules in force.
+
+    Raises
+    ------
+    RulesError
+        The file cannot be read, or a rule is unknown, missing, contradicts another or makes no sense; one sentence
+        that starts with the file's name and the full path to the field.
+
+    Examples
+    --------
+    >>> load_rules(None).profile_of(None).name
+    'assumed-9in'
+    """
+    rules = shipped()
+    file = path.name if path else "rules.toml"
+    layers = Layers(defaults=rules.values(), file=read_rulefile(path) if path else {}, options=nested(options or {}))
+    book, values = read_rulebook(file, layers)
+    if problems := contradictions(book, layers):
+        raise refusal(file, layers, problems)
+    profiles = {name: _profile(name, entry, book) for name, entry in book.profiles.items()}
+    rows = rows_of(values, rules=rules, origin=layers.origin, derived=_derived(profiles))
+    return Rules(
+        drawing=book.drawing,
+        material=book.material,
+        profiles=MappingProxyType(profiles),
+        lines=_carriers(book),
+        fittings=book.fittings,
+        splices=book.splices,
+        crew=book.crew,
+        iron=book.iron,
+        prices=book.prices,
+        inspection=(*(Criterion(**item) for item in rules.lists["inspection"]), *book.inspection),
+        notes=tuple(Note(text=_filled(n["text"], rows), source=n["source"]) for n in rules.lists["notes"]),
+        cautions=tuple(item["text"] for item in rules.lists["cautions"]),
+        rows=rows,
+    )
+
+
+def _profile(name: str, entry: ProfileEntry, book: Rulebook) -> Profile:
+    crew, wide_m = book.crew, entry.width_m
+    many = wide_m >= crew.large_from_m or not entry.symmetric
+    large = wide_m >= book.iron.large_from_m or entry.centre_bulb or not entry.symmetric
+    estimate = estimate_mass(
+        width_m=wide_m, thickness_m=entry.thickness_m, specific_gravity=book.material.specific_gravity
+    )
+    rolls = (StockRoll(length_m=roll.length_m, price=roll.price) for roll in entry.rolls)
+    return Profile(
+        name=name,
+        width_m=wide_m,
+        thickness_m=entry.thickness_m,
+        mass_kg_per_m=entry.mass_kg_per_m or estimate,
+        mass_estimated=entry.mass_kg_per_m is None,
+        symmetric=entry.symmetric,
+        centre_bulb=entry.centre_bulb,
+        people=entry.people or (crew.people_large if many else crew.people),
+        iron=entry.iron or (Iron.LARGE if large else Iron.SMALL),
+        rolls=tuple(sorted(rolls, key=lambda roll: roll.length_m)),
+        least_bend_radius_flat_m=entry.least_bend_radius_flat_m,
+        least_bend_radius_vertical_m=entry.least_bend_radius_vertical_m,
+    )
+
+
+def _derived(profiles: Mapping[str, Profile]) -> dict[RulePath, str]:
+    texts: dict[RulePath, str] = {}
+    for name, profile in profiles.items():
+        texts["profiles", name, "mass"] = f"about {profile.mass_kg_per_m:.3g} kg/m"
+        texts["profiles", name, "people"] = str(profile.people)
+        texts["profiles", name, "iron"] = profile.iron.value
+    return texts
+
+
+def _carriers(book: Rulebook) -> "tuple[Carrier, ...]":
+    if not book.lines:
+        return ()
+    from splicewright.extract.line import JointKind  # noqa: PLC0415 (numpy, only where lines are named)
+    from splicewright.extract.selection import Carrier  # noqa: PLC0415
+
+    return tuple(
+        Carrier(match=line.match, profile=line.profile, joint=JointKind(line.joint) if line.joint else None)
+        for line in book.lines
+    )
+
+
+def _filled(text: str, rows: tuple[BasisRow, ...]) -> str:
+    """Put the values in force where a text names their path in braces."""
+    values = {row.path: row.value for row in rows}
+    return re.sub(r"\{([^}]+)\}", lambda found: values[found[1]], text)
