@@ -1,0 +1,168 @@
+"""Contacts: the places where lines touch or cross, in three dimensions."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .line import Points
+from .linework import Indices, Linework
+
+__all__ = ["Contacts", "find_contacts", "near_pairs"]
+
+_CHUNK = 20_000
+_ALONGSIDE = np.sin(np.radians(1.0)) ** 2  # chords of one curve, flattened twice, differ by less than a degree
+_AT_VERTEX_M = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contacts:
+    """Where lines have to be cut because they meet.
+
+    Attributes
+    ----------
+    vertex : NDArray[np.bool_]
+        Whether another line (or another part of the same) meets the line at this drawn vertex, shape (vertices,).
+    station_m : NDArray[np.float64]
+        Stations of the other places where a line is met, shape (n,).
+    point_m : Points
+        These places, shape (n, 3).
+    """
+
+    vertex: NDArray[np.bool_]
+    station_m: NDArray[np.float64]
+    point_m: Points
+
+
+def find_contacts(work: Linework, tolerance_m: float) -> Contacts:
+    """Find where lines meet: at drawn vertices within the tolerance of a line, and where two segments cross.
+
+    Lines that pass over or under each other further than the tolerance do not meet.
+
+    Parameters
+    ----------
+    work : Linework
+        All lines.
+    tolerance_m : float
+        Distance at which two places are one [m], > 0.
+
+    Returns
+    -------
+    Contacts
+    """
+    vertex = np.zeros(len(work.points_m), dtype=np.bool_)
+    stations: list[NDArray[np.float64]] = []
+    for first, second in near_pairs(work, tolerance_m):
+        for a, b in ((first, second), (second, first)):
+            for at_end in (0, 1):
+                stations.append(_touches(work, a + at_end, b, tolerance_m, vertex))
+        stations.extend(_crossings(work, first, second, tolerance_m))
+    station = np.concatenate(stations) if stations else np.empty(0)
+    return Contacts(vertex=vertex, station_m=station, point_m=work.at(station))
+
+
+def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Indices]]:
+    """Yield pairs of segments whose boxes in plan are within a distance, by their first vertices, in chunks.
+
+    Consecutive segments of one line are not paired.
+    """
+    from shapely import STRtree, box
+
+    starts = work.segment_starts
+    low = np.minimum(work.points_m[starts], work.points_m[starts + 1])
+    high = np.maximum(work.points_m[starts], work.points_m[starts + 1])
+    tree = STRtree(box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+    low, high = low - distance_m, high + distance_m
+    for at in range(0, len(starts), _CHUNK):
+        part = slice(at, at + _CHUNK)
+        i, j = tree.query(box(low[part, 0], low[part, 1], high[part, 0], high[part, 1]))
+        i = i + at
+        level = (low[i, 2] <= high[j, 2]) & (low[j, 2] <= high[i, 2])
+        wanted = (i < j) & level & ~((starts[j] == starts[i] + 1) & (work.line[starts[i]] == work.line[starts[j]]))
+        yield starts[i[wanted]], starts[j[wanted]]
+
+
+def _touches(
+    work: Linework, vertex: Indices, segment: Indices, tolerance_m: float, met: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Mark drawn vertices that lie on a segment, and return the stations where they do."""
+    ask = work.drawn[vertex]
+    vertex, segment = vertex[ask], segment[ask]
+    start, end = work.points_m[segment], work.points_m[segment + 1]
+    along = end - start
+    length = np.sqrt(np.einsum("ij,ij->i", along, along))
+    offset = work.points_m[vertex] - start
+    distance_along = np.clip(np.einsum("ij,ij->i", offset, along) / length, 0.0, length)
+    gap = offset - along * (distance_along / length)[:, None]
+    station = work.station_m[segment] + distance_along
+    on = (np.einsum("ij,ij->i", gap, gap) <= tolerance_m**2) & ~_same_stretch(work, vertex, station, tolerance_m)
+    met[vertex[on]] = True
+    at_start = on & (distance_along <= _AT_VERTEX_M) & work.drawn[segment]
+    at_end = on & (length - distance_along <= _AT_VERTEX_M) & work.drawn[segment + 1]
+    met[segment[at_start]] = True
+    met[segment[at_end] + 1] = True
+    between: NDArray[np.float64] = _nearest_only(vertex, work.line[segment], station, gap, on & ~at_start & ~at_end)
+    return between
+
+
+def _same_stretch(
+    work: Linework, vertex: Indices, station: NDArray[np.float64], tolerance_m: float
+) -> NDArray[np.bool_]:
+    """Tell which places are so close to the vertex along the same line that they are no meeting of two parts."""
+    line = work.line[vertex]
+    last = work.first[line + 1] - 1
+    same = (station >= work.station_m[work.first[line]]) & (station <= work.station_m[last])
+    apart = np.abs(station - work.station_m[vertex])
+    round_trip = work.station_m[last] - work.station_m[work.first[line]] - apart
+    apart = np.where(work.closed[line], np.minimum(apart, round_trip), apart)
+    near: NDArray[np.bool_] = same & (apart <= 4 * tolerance_m)
+    return near
+
+
+def _nearest_only(
+    vertex: Indices, line: Indices, station: NDArray[np.float64], gap: Points, on: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Keep, of several places where a vertex touches the chords of one curve, the nearest."""
+    vertex, line, station, gap = vertex[on], line[on], station[on], gap[on]
+    order = np.lexsort((station, np.einsum("ij,ij->i", gap, gap), line, vertex))
+    vertex, line = vertex[order], line[order]
+    first = np.ones(len(order), dtype=np.bool_)
+    first[1:] = (vertex[1:] != vertex[:-1]) | (line[1:] != line[:-1])
+    return station[order][first]
+
+
+def _crossings(
+    work: Linework, first: Indices, second: Indices, tolerance_m: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the stations on both lines where segments cross between their ends.
+
+    Segments that run alongside each other within the tolerance do not cross, however often they intersect.
+    """
+    p, q = work.points_m[first], work.points_m[second]
+    u, v = work.points_m[first + 1] - p, work.points_m[second + 1] - q
+    uu, vv, uv = (np.einsum("ij,ij->i", a, b) for a, b in ((u, u), (v, v), (u, v)))
+    determinant = uu * vv - uv * uv
+    oblique = (determinant > _ALONGSIDE * uu * vv) | (determinant > tolerance_m**2 * np.maximum(uu, vv))
+    p, q, u, v, uu, vv, uv, determinant, first, second = (
+        array[oblique] for array in (p, q, u, v, uu, vv, uv, determinant, first, second)
+    )
+    w = q - p
+    uw, vw = np.einsum("ij,ij->i", u, w), np.einsum("ij,ij->i", v, w)
+    s, t = (vv * uw - uv * vw) / determinant, (uv * uw - uu * vw) / determinant
+    gap = w + v * t[:, None] - u * s[:, None]
+    length_s, length_t = s * np.sqrt(uu), t * np.sqrt(vv)
+    inside_s = _inside(work, first, length_s, np.sqrt(uu))
+    inside_t = _inside(work, second, length_t, np.sqrt(vv))
+    on = inside_s & inside_t & (np.einsum("ij,ij->i", gap, gap) <= tolerance_m**2)
+    return work.station_m[first[on]] + length_s[on], work.station_m[second[on]] + length_t[on]
+
+
+def _inside(
+    work: Linework, segment: Indices, distance: NDArray[np.float64], length: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell whether a place lies on a segment; drawn ends are left out, as touches have found them already."""
+    low = np.where(work.drawn[segment], _AT_VERTEX_M, -_AT_VERTEX_M)
+    high = np.where(work.drawn[segment + 1], length - _AT_VERTEX_M, length + _AT_VERTEX_M)
+    between: NDArray[np.bool_] = (distance >= low) & (distance <= high)
+    return between

@@ -1,0 +1,347 @@
+"""Noding: lines cut into pieces wherever they end, turn, touch or cross, doubled pieces counted once."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .contact import find_contacts
+from .double import merge_doubles
+from .finding import Finding, Severity
+from .line import JointLine, Points, Vector
+from .linework import Indices, Linework
+from .snapping import snap
+
+__all__ = ["Pieces", "cut_lines", "place_text"]
+
+_HAIR_M = 1e-6  # stations this close are one; well under any tolerance, well over rounding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """What the lines have been cut into, and the places where the pieces meet.
+
+    All arrays but `place_m` have a row a piece.
+
+    Attributes
+    ----------
+    work : Linework
+        The lines that were cut.
+    place_m : Points
+        Places where pieces end [m], relative to the linework's origin, shape (places, 3).
+    line : Indices
+        Line of each piece.
+    start, end : Indices
+        Places at its ends; the same for a ring.
+    start_station_m, end_station_m : NDArray[np.float64]
+        Stations at its ends; the end of a piece that runs through the start of a closed line lies past that line.
+    inner : Indices
+        Its inner vertices ``[a:b]`` and then ``[c:d]``, shape (n, 4); the second range serves closed lines.
+    start_heading, end_heading : Points
+        Unit vectors at its ends, pointing into the piece, shape (n, 3).
+    """
+
+    work: Linework
+    place_m: Points
+    line: Indices
+    start: Indices
+    end: Indices
+    start_station_m: NDArray[np.float64]
+    end_station_m: NDArray[np.float64]
+    inner: Indices
+    start_heading: Points
+    end_heading: Points
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    def take(self, which: Indices | NDArray[np.bool_]) -> "Pieces":
+        """Return some of the pieces."""
+        return replace(
+            self,
+            line=self.line[which],
+            start=self.start[which],
+            end=self.end[which],
+            start_station_m=self.start_station_m[which],
+            end_station_m=self.end_station_m[which],
+            inner=self.inner[which],
+            start_heading=self.start_heading[which],
+            end_heading=self.end_heading[which],
+        )
+
+    def points_m(self, piece: int) -> Points:
+        """Return the course of one piece from place to place [m], shape (n, 3)."""
+        a, b, c, d = self.inner[piece]
+        vertices = self.work.points_m
+        ends = self.place_m[[self.start[piece], self.end[piece]]]
+        return np.concatenate((ends[:1], vertices[a:b], vertices[c:d], ends[1:]))
+
+    @property
+    def length_m(self) -> NDArray[np.float64]:
+        """Length of each piece along the line as drawn [m]."""
+        return self.end_station_m - self.start_station_m
+
+
+def cut_lines(
+    lines: Sequence[JointLine], *, tolerance_m: float, corner_turn_deg: float
+) -> tuple[Pieces, tuple[Finding, ...]]:
+    """Cut lines into pieces wherever they end, turn, touch or cross.
+
+    1. Ends, and vertices where a line turns by more than the limit, are cuts.
+    2. Where a drawn vertex lies within the tolerance of another line, both are cut; where two segments cross at the
+       same level, both are cut.
+    3. Cuts within the tolerance of each other are one place. A place on the way of a line comes before ends, so that
+       an end moves onto the line and not the line to the end.
+    4. Pieces between one place and itself that are no longer than the tolerance allows are scraps.
+    5. Pieces that take the same course between the same places are one; the others are doubles.
+
+    Parameters
+    ----------
+    lines : sequence of JointLine
+        Lines as drawn.
+    tolerance_m : float
+        Distance at which two points are one [m], > 0.
+    corner_turn_deg : float
+        A vertex with a larger turn is a cut [degrees].
+
+    Returns
+    -------
+    pieces : Pieces
+    findings : tuple of Finding
+        ``gap-closed``, ``overshoot-trimmed``, ``zero-length`` and ``doubled-line``.
+    """
+    work = Linework.of(lines)
+    vertex, station, on_the_way = _cuts(work, tolerance_m, corner_turn_deg)
+    point = np.where((vertex >= 0)[:, None], work.points_m[vertex], work.at(station))
+    place_of, centre = snap(point, np.where(on_the_way, 0, 1), tolerance_m)
+    pieces = _between(work, place_of, point[centre], vertex, station)
+    scrap = (pieces.start == pieces.end) & (pieces.length_m <= 4 * tolerance_m)
+    findings = [*_snap_findings(lines, work, pieces, place_of, point, vertex, station, tolerance_m)]
+    findings += _scrap_findings(lines, pieces, scrap)
+    pieces, doubles = merge_doubles(pieces.take(~scrap), lines, tolerance_m)
+    pieces = _with_headings(pieces, tolerance_m)
+    return pieces, (*findings, *doubles)
+
+
+def place_text(at_m: Vector) -> str:
+    """Write a place for a sentence.
+
+    Examples
+    --------
+    >>> place_text((1.0, 2.0, 0.3))
+    '(1.000, 2.000, 0.300) m'
+    """
+    return "({:.3f}, {:.3f}, {:.3f}) m".format(*(value + 0.0 for value in at_m))
+
+
+def _cuts(
+    work: Linework, tolerance_m: float, corner_turn_deg: float
+) -> tuple[Indices, NDArray[np.float64], NDArray[np.bool_]]:
+    """Return vertex (-1 for none), station, and whether the line runs on, of every cut, in order of station."""
+    contacts = find_contacts(work, tolerance_m)
+    cut = contacts.vertex | (_turn_deg(work) > corner_turn_deg)
+    first, last = work.first[:-1], work.first[1:] - 1
+    cut[first[~work.closed]] = True
+    cut[last[~work.closed]] = True
+    ring = work.closed
+    cut[first[ring]] |= cut[last[ring]]
+    cut[last[ring]] = False  # the closing vertex is the first one again
+    _cut_bare_rings(work, cut, contacts.station_m)
+    vertex = np.flatnonzero(cut)
+    station = np.concatenate((work.station_m[vertex], contacts.station_m))
+    vertex = np.concatenate((vertex, np.full(len(contacts.station_m), -1)))
+    order = np.argsort(station, kind="stable")
+    return vertex[order], station[order], vertex[order] < 0
+
+
+def _cut_bare_rings(work: Linework, cut: NDArray[np.bool_], stations: NDArray[np.float64]) -> None:
+    """Cut each ring that nothing meets at its first drawn vertex in the order of coordinates."""
+    met = np.zeros(len(work.closed), dtype=np.bool_)
+    met[work.line[cut]] = True
+    met[work.line[np.searchsorted(work.station_m, stations, side="right") - 1]] = True
+    for line in np.flatnonzero(work.closed & ~met):
+        vertices = np.arange(work.first[line], work.first[line + 1] - 1)
+        vertices = vertices[work.drawn[vertices]] if work.drawn[vertices].any() else vertices
+        x, y, z = np.round(work.points_m[vertices], 6).T
+        cut[vertices[np.lexsort((z, y, x))[0]]] = True
+
+
+def _turn_deg(work: Linework) -> NDArray[np.float64]:
+    """Return the turn at every vertex that has a vertex before and after it on its line, else 0 [degrees]."""
+    turn = np.zeros(len(work.points_m))
+    step = np.diff(work.points_m, axis=0)
+    inner = np.flatnonzero(work.line[2:] == work.line[:-2]) + 1
+    turn[inner] = _angle_deg(step[inner - 1], step[inner])
+    ring = np.flatnonzero(work.closed)
+    first, last = work.first[ring], work.first[ring + 1] - 1
+    turn[first] = _angle_deg(step[last - 1], step[first])
+    return turn
+
+
+def _angle_deg(u: Points, v: Points) -> NDArray[np.float64]:
+    sine = np.linalg.norm(np.cross(u, v), axis=1)
+    angle: NDArray[np.float64] = np.degrees(np.arctan2(sine, np.einsum("ij,ij->i", u, v)))
+    return angle
+
+
+def _between(
+    work: Linework, place_of: Indices, place_m: Points, vertex: Indices, station: NDArray[np.float64]
+) -> Pieces:
+    """Make the pieces between neighbouring cuts of each line."""
+    line = np.where(vertex >= 0, work.line[vertex], work.line[np.searchsorted(work.station_m, station) - 1])
+    here = np.arange(len(line))
+    is_last = np.append(line[1:] != line[:-1], np.ones(min(len(line), 1), np.bool_))
+    first_cut = np.searchsorted(line, line)
+    follows = np.where(is_last, first_cut, here + 1)
+    wraps = is_last & work.closed[line]
+    keep = ~is_last | wraps
+    a, b, wraps = here[keep], follows[keep], wraps[keep]
+    line = line[keep]
+    trip = np.where(wraps, work.line_length_m[line], 0.0)
+    inner = _inner(work, line, station[a], station[b], wraps)
+    unknown = np.zeros((len(line), 3))
+    return Pieces(
+        work=work,
+        place_m=place_m,
+        line=line,
+        start=place_of[a],
+        end=place_of[b],
+        start_station_m=station[a],
+        end_station_m=station[b] + trip,
+        inner=inner,
+        start_heading=unknown,
+        end_heading=unknown,
+    )
+
+
+def _inner(
+    work: Linework, line: Indices, start: NDArray[np.float64], end: NDArray[np.float64], wraps: NDArray[np.bool_]
+) -> Indices:
+    after = np.searchsorted(work.station_m, start + _HAIR_M)
+    before = np.searchsorted(work.station_m, end - _HAIR_M)
+    first, last = work.first[line], work.first[line + 1] - 1
+    return np.stack(
+        (
+            after,
+            np.where(wraps, np.maximum(after, last), np.maximum(after, before)),
+            np.where(wraps, first, 0),
+            np.where(wraps, np.maximum(before, first), 0),
+        ),
+        axis=1,
+    )
+
+
+def _with_headings(pieces: Pieces, tolerance_m: float) -> Pieces:
+    work = pieces.work
+    trip = np.where(pieces.end_station_m > work.station_m[work.first[pieces.line + 1] - 1] + _HAIR_M, 1.0, 0.0)
+    end_station = pieces.end_station_m - trip * work.line_length_m[pieces.line]
+    first, last = work.first[pieces.line], work.first[pieces.line + 1] - 1
+    end_station = np.where(
+        work.closed[pieces.line] & (end_station <= work.station_m[first] + _HAIR_M), work.station_m[last], end_station
+    )
+    segment_out = np.clip(np.searchsorted(work.station_m, pieces.start_station_m + _HAIR_M) - 1, first, last - 1)
+    segment_in = np.clip(np.searchsorted(work.station_m, end_station - _HAIR_M) - 1, first, last - 1)
+    out = work.points_m[segment_out + 1] - work.points_m[segment_out]
+    into = work.points_m[segment_in] - work.points_m[segment_in + 1]
+    look = np.minimum(4 * tolerance_m, pieces.length_m)
+    _look_ahead(work, out, segment_out, pieces.start_station_m, look)
+    _look_ahead(work, into, segment_in, end_station, -look)
+    return replace(pieces, start_heading=_unit(out), end_heading=_unit(into))
+
+
+def _look_ahead(
+    work: Linework, heading: Points, segment: Indices, station: NDArray[np.float64], look: NDArray[np.float64]
+) -> None:
+    """Where the line starts with a drawn scrap, take the heading over a longer stretch, since the scrap's is noise."""
+    short = np.linalg.norm(heading, axis=1) < np.abs(look)
+    short &= work.drawn[segment] & work.drawn[segment + 1]
+    if not short.any():
+        return
+    low = work.station_m[work.first[work.line[segment]]]
+    high = work.station_m[work.first[work.line[segment] + 1] - 1]
+    to = np.clip(station + look, low, high)
+    ahead = work.at(to[short]) - work.at(station[short])
+    useful = np.linalg.norm(ahead, axis=1) > _HAIR_M
+    heading[np.flatnonzero(short)[useful]] = ahead[useful]
+
+
+def _unit(vectors: Points) -> Points:
+    unit: Points = vectors / np.linalg.norm(vectors, axis=1)[:, None]
+    return unit
+
+
+def _snap_findings(
+    lines: Sequence[JointLine],
+    work: Linework,
+    pieces: Pieces,
+    place_of: Indices,
+    point: Points,
+    vertex: Indices,
+    station: NDArray[np.float64],
+    tolerance_m: float,
+) -> list[Finding]:
+    """Tell where ends were moved by more than a tenth of the tolerance; less is rounding."""
+    ends = np.zeros(len(work.points_m), dtype=np.bool_)
+    ends[work.first[:-1][~work.closed]] = True
+    ends[work.first[1:][~work.closed] - 1] = True
+    cut = np.flatnonzero((vertex >= 0) & ends[vertex])
+    moved = np.linalg.norm(point[cut] - pieces.place_m[place_of[cut]], axis=1) if len(cut) else np.empty(0)
+    past = _past(work, place_of, vertex, station, cut)
+    worst: dict[tuple[int, str], tuple[float, int]] = {}
+    for i in np.flatnonzero((moved > tolerance_m / 10) | (past > tolerance_m / 10)).tolist():
+        code = "overshoot-trimmed" if past[i] > tolerance_m / 10 else "gap-closed"
+        key = (int(place_of[cut[i]]), code)
+        worst[key] = max(worst.get(key, (0.0, -1)), (float(past[i] or moved[i]), int(work.line[vertex[cut[i]]])))
+    return [
+        _snap_finding(lines[line], code, distance, _world(work, pieces.place_m[place]))
+        for (place, code), (distance, line) in sorted(worst.items())
+    ]
+
+
+def _past(
+    work: Linework, place_of: Indices, vertex: Indices, station: NDArray[np.float64], cut: Indices
+) -> NDArray[np.float64]:
+    """Return how far each end runs past another line at its own place [m]."""
+    past = np.zeros(len(cut))
+    at_start = np.isin(vertex[cut], work.first[:-1])
+    neighbour = np.clip(np.where(at_start, cut + 1, cut - 1), 0, len(station) - 1)
+    same = (place_of[neighbour] == place_of[cut]) & (vertex[neighbour] < 0)
+    distance = np.abs(station[neighbour] - station[cut])
+    length = work.line_length_m[work.line[vertex[cut]]]
+    past[same & (distance < length)] = distance[same & (distance < length)]
+    return past
+
+
+def _snap_finding(line: JointLine, code: str, distance_m: float, at_m: Vector) -> Finding:
+    millimetres = f"{distance_m * 1000:.1f} mm"
+    if code == "gap-closed":
+        message = f"{line.source} stops {millimetres} short at {place_text(at_m)}; within the tolerance, so joined."
+    else:
+        message = f"{line.source} runs {millimetres} past another line at {place_text(at_m)}; trimmed."
+    return Finding(code=code, severity=Severity.NOTE, message=message, at_m=at_m, sources=(line.source,))
+
+
+def _scrap_findings(lines: Sequence[JointLine], pieces: Pieces, scrap: NDArray[np.bool_]) -> list[Finding]:
+    """Report the lines that have vanished whole; scraps of other lines are trimmed ends."""
+    alive = np.zeros(len(lines), dtype=np.bool_)
+    alive[pieces.line[~scrap]] = True
+    return [
+        Finding(
+            code="zero-length",
+            severity=Severity.NOTE,
+            message=f"{line.source} is no longer than the tolerance and was left out; delete it if it means nothing.",
+            at_m=_vector(line.points_m[0]),
+            sources=(line.source,),
+        )
+        for line in (lines[i] for i in np.flatnonzero(~alive))
+    ]
+
+
+def _world(work: Linework, point: Points) -> Vector:
+    return _vector(point + work.origin_m)
+
+
+def _vector(point: Points) -> Vector:
+    x, y, z = point.tolist()
+    return (x, y, z)
