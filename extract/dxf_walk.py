@@ -1,0 +1,284 @@
+"""The walk through a DXF: every entity that stands in model space, block inserts and references opened up."""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+from ezdxf.entities.dxfentity import DXFEntity, DXFTagStorage
+from ezdxf.entities.insert import Insert
+from ezdxf.entitydb import EntitySpace
+from ezdxf.layouts.blocklayout import BlockLayout
+from ezdxf.math import Vec3
+from ezdxf.xclip import XClip
+
+from .curve import Matrix
+from .dxf_file import DAMAGE, DxfFile, open_dxf, unit_of_code, xref_path
+from .dxf_layer import Layer, LayerBook
+from .errors import UnreadableDrawingError
+from .finding import Finding, Severity, Source
+from .selection import Selection
+from .unit import LengthUnit
+
+__all__ = ["Place", "Step", "Walk"]
+
+MOST_ENTITIES = 2_000_000
+"""Block inserts that open up to more entities than this are a bomb, not a drawing."""
+
+_DEEPEST = 100
+"""Blocks nested deeper than this are a bomb too."""
+
+_ANYTHING = ""
+"""Stands for the unknown layers of an external reference among those a block uses."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Place:
+    """Where the walk stands.
+
+    Attributes
+    ----------
+    file : DxfFile
+        The drawing or external reference.
+    book : LayerBook
+        Its layers.
+    matrix : Matrix or None
+        Map to the world; None in model space.
+    layer : Layer or None
+        What layer 0 stands for here; None in model space.
+    hidden : str or None
+        Why nothing here is shown, or None.
+    via : str
+        Handle of the outermost insert, empty in model space.
+    chain : tuple of str
+        Blocks and references on the way here.
+    """
+
+    file: DxfFile
+    book: LayerBook
+    matrix: Matrix | None = None
+    layer: Layer | None = None
+    hidden: str | None = None
+    via: str = ""
+    chain: tuple[str, ...] = ()
+
+    def source(self, entity: DXFEntity, layer: Layer) -> Source:
+        """Name an entity that stands here."""
+        within = f" in INSERT {self.via}" if self.via else ""
+        text = f"{entity.dxftype()} {entity.dxf.get('handle', 'without handle')}{within}"
+        return Source(file=self.file.name, layer=layer.name, entity=text)
+
+
+Step: TypeAlias = tuple[DXFEntity, Layer, Place, str | None]
+"""An entity, the layer that counts for it, where it stands, and why it is not to be read, or None."""
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Walk:
+    """One pass over a drawing.
+
+    Attributes
+    ----------
+    file : DxfFile
+        The drawing.
+    selection : Selection
+        Which layers are waterstop; blocks that hold none of them are not opened up.
+    findings : list of Finding
+        What was met on the way: references not followed, clipped blocks, blocks of another unit.
+    """
+
+    file: DxfFile
+    selection: Selection
+    findings: list[Finding] = field(default_factory=list)
+    _opened: dict[Path, DxfFile] = field(default_factory=dict)
+    _names: dict[str, frozenset[str]] = field(default_factory=dict)
+    _told: set[str] = field(default_factory=set)
+
+    _count: int = 0
+
+    def steps(self) -> Iterator[Step]:
+        """Iterate over every entity of model space, then of paper space; the latter are not to be read.
+
+        Raises
+        ------
+        UnreadableDrawingError
+            The blocks open up to an absurd number of entities.
+        """
+        place = Place(file=self.file, book=LayerBook(document=self.file.document, selection=self.selection))
+        yield from self._through(self.file.document.modelspace().entity_space, place)
+        paper = replace(place, hidden="paper-space")
+        for block in self.file.document.blocks:
+            if block.name.lower().startswith("*paper_space"):
+                yield from self._through(block.entity_space, paper)
+
+    def _through(self, entities: Iterable[DXFEntity], place: Place) -> Iterator[Step]:
+        find, inherited, hidden = place.book.find, place.layer, place.hidden
+        for entity in entities:
+            attributes = entity.dxf.__dict__
+            raw = attributes.get("layer") or _layer_of(entity)
+            layer = inherited if inherited is not None and raw == "0" else find(raw)
+            reason = hidden or layer.hidden or ("invisible" if attributes.get("invisible") else None)
+            if isinstance(entity, Insert):
+                yield from self._insert(entity, layer, replace(place, hidden=reason))
+            else:
+                yield entity, layer, place, reason
+
+    def _insert(self, insert: Insert, layer: Layer, place: Place) -> Iterator[Step]:
+        """Open up a block insert; `place.hidden` tells whether the insert itself is shown."""
+        for attribute in insert.attribs:
+            own = place.book.find(attribute.dxf.get("layer", "0"))
+            yield attribute, own, place, place.hidden or own.hidden
+        # A layer that is off hides what lies on it; a frozen one hides all that a block inserted on it holds.
+        inside = replace(place, hidden=None if place.hidden == "layer-off" else place.hidden, layer=layer)
+        block = insert.block()
+        if block is None:
+            yield insert, layer, place, place.hidden or "missing-block"
+        elif _is_reference(block):
+            yield from self._reference(insert, block, layer, inside)
+        elif _key(place.file, block) in place.chain:
+            yield insert, layer, place, place.hidden or "recursive-block"
+        elif self._may_hold_waterstop(block, inside):
+            self._note_clip(insert, block, layer, place)
+            self._note_unit(insert, block, layer, place)
+            yield from self._copies(insert, layer, inside, block.entity_space, _key(place.file, block))
+
+    def _copies(self, insert: Insert, layer: Layer, place: Place, entities: EntitySpace, link: str) -> Iterator[Step]:
+        """Go through the entities once for each copy that an insert makes of them."""
+        try:
+            matrices = _matrices(insert)
+        except DAMAGE:
+            yield insert, layer, place, place.hidden or "damaged"
+            return
+        via = place.via or str(insert.dxf.get("handle", "without handle"))
+        for matrix in matrices:
+            self._count += 1 + len(entities)
+            if self._count > MOST_ENTITIES or len(place.chain) > _DEEPEST:
+                raise UnreadableDrawingError(
+                    f"{self.file.name} opens up to more than {MOST_ENTITIES} entities, or is nested deeper than "
+                    f"{_DEEPEST} blocks, at INSERT {via} on layer {layer.name!r}; explode or purge its blocks"
+                )
+            whole = matrix if place.matrix is None else matrix @ place.matrix
+            yield from self._through(entities, replace(place, matrix=whole, via=via, chain=(*place.chain, link)))
+
+    def _reference(self, insert: Insert, block: BlockLayout, layer: Layer, place: Place) -> Iterator[Step]:
+        """Follow an external reference inside the drawing's own folder."""
+        written = str(block.block.dxf.get("xref_path", "")) if block.block is not None else ""
+        path = xref_path(place.file.path, self.file.path.parent, written)
+        if place.hidden or path is None:
+            trouble = "it leads out of the drawing's own folder, or to no file there"
+        elif str(path) in (*place.chain, str(self.file.path.resolve())):
+            path, trouble = None, "it leads back to itself"
+        else:
+            trouble = "it cannot be read as a DXF"
+        file = None if path is None or place.hidden else self._open(path)
+        if file is None:
+            if not place.hidden:
+                message = f"the external reference {written!r} is left out: {trouble}; bind it or copy it there"
+                self._note("xref", message, place.source(insert, layer))
+            yield insert, layer, place, place.hidden or "xref"
+            return
+        self._note_scale(insert, file.unit, f"the external reference {written!r}", layer, place)
+        book = LayerBook(document=file.document, selection=self.selection, prefix=block.name, host=place.book)
+        entities = file.document.modelspace().entity_space
+        yield from self._copies(insert, layer, replace(place, file=file, book=book), entities, str(path))
+
+    def _open(self, path: Path) -> DxfFile | None:
+        if path not in self._opened:
+            try:
+                self._opened[path] = open_dxf(path)
+            except UnreadableDrawingError:
+                return None
+            self.findings.extend(self._opened[path].findings)
+        return self._opened[path]
+
+    def _may_hold_waterstop(self, block: BlockLayout, place: Place) -> bool:
+        names = self._layers_in(block, place.file, ())
+        return _ANYTHING in names or any(
+            (place.layer if name == "0" and place.layer else place.book.find(name)).selected for name in names
+        )
+
+    def _layers_in(self, block: BlockLayout, file: DxfFile, chain: tuple[str, ...]) -> frozenset[str]:
+        """Return the layers a block uses, those of the blocks it holds included."""
+        key = _key(file, block)
+        if key in self._names:
+            return self._names[key]
+        if key in chain or len(chain) > _DEEPEST or _is_reference(block):
+            return frozenset({_ANYTHING})
+        names: set[str] = set()
+        for entity in block.entity_space:
+            own = _layer_of(entity)
+            names.add(own)
+            nested = entity.block() if isinstance(entity, Insert) else None
+            if nested is not None:
+                names |= {own if name == "0" else name for name in self._layers_in(nested, file, (*chain, key))}
+        self._names[key] = frozenset(names)
+        return self._names[key]
+
+    def _note_clip(self, insert: Insert, block: BlockLayout, layer: Layer, place: Place) -> None:
+        if insert.extension_dict is None or place.hidden:
+            return
+        clip = XClip(insert)
+        if clip.has_clipping_path and clip.is_clipping_enabled:
+            message = f"block {block.name!r} is shown clipped; its lines are read whole"
+            self._note("clipped-block", message, place.source(insert, layer))
+
+    def _note_unit(self, insert: Insert, block: BlockLayout, layer: Layer, place: Place) -> None:
+        unit = unit_of_code(int(block.units)) if block.units else None
+        self._note_scale(insert, unit, f"block {block.name!r}", layer, place)
+
+    def _note_scale(self, insert: Insert, unit: LengthUnit | None, what: str, layer: Layer, place: Place) -> None:
+        """Tell of a part that is drawn in one unit and stands unscaled in a drawing of another.
+
+        CAD works the ratio of units into the scale factors when a block is inserted, and shows what they say ever
+        after; so the factors alone count here.
+        """
+        own = place.file.unit
+        if unit is None or own is None or unit == own or not math.isclose(abs(insert.dxf.xscale), 1.0):
+            return
+        message = f"{what} is drawn in {unit} but inserted unscaled in a drawing in {own}; it is read at that size"
+        self._note("block-unit", message, place.source(insert, layer))
+
+    def _note(self, code: str, message: str, source: Source) -> None:
+        if (told := f"{code} {source}") not in self._told:
+            self._told.add(told)
+            text = f"{source}: {message}"
+            self.findings.append(Finding(code=code, severity=Severity.WARNING, message=text, sources=(source,)))
+
+
+def _is_reference(block: BlockLayout) -> bool:
+    return block.block is not None and bool(block.block.is_xref or block.block.is_xref_overlay)
+
+
+def _key(file: DxfFile, block: BlockLayout) -> str:
+    return f"{id(file)} {block.name.lower()}"
+
+
+def _layer_of(entity: DXFEntity) -> str:
+    """Return the layer as the entity writes it, from the raw tags of types that ezdxf only stores."""
+    raw = entity.dxf.get("layer")
+    if raw is None and isinstance(entity, DXFTagStorage):
+        raw = next((tag.value for tags in entity.xtags.subclasses for tag in tags if tag.code == 8), None)
+    return str(raw or "0")
+
+
+def _matrices(insert: Insert) -> list[Matrix]:
+    """Return the map of each copy: one for a plain insert, one for each cell of an array.
+
+    A column or row count of 0 still means one copy; copies that would fall on each other are one.
+    """
+    first: Matrix = np.array(list(insert.matrix44().rows()), dtype=np.float64)
+    dxf, system = insert.dxf, insert.ocs()
+    columns = max(1, int(dxf.column_count)) if dxf.column_spacing else 1
+    rows = max(1, int(dxf.row_count)) if dxf.row_spacing else 1
+    if columns * rows > MOST_ENTITIES:
+        return [first] * (MOST_ENTITIES + 1)
+    matrices = []
+    for row in range(rows):
+        for column in range(columns):
+            offset = Vec3(column * dxf.column_spacing, row * dxf.row_spacing).rotate_deg(dxf.rotation)
+            matrix = first.copy()
+            matrix[3, :3] += system.to_wcs(offset).xyz
+            matrices.append(matrix)
+    return matrices
