@@ -53,12 +53,15 @@ class RuleText:
         Unit of a plain number, else "".
     value : object or None
         Default, None where there is none.
+    example : object or None
+        Value to show where there is no default.
     """
 
     meaning: str
     source: str
     unit: str = ""
     value: object = None
+    example: object = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,22 +145,29 @@ def rows_of(
     tuple of BasisRow
         In the order of the shipped rules; fields without value are listed as not given.
     """
-    return tuple(_row(path, value, rules, origin(path), derived.get(path)) for path, value in _leaves(values, rules))
+
+    def _user(path: RulePath) -> str:
+        """Name who set a field, with the source that the field's profile states."""
+        stated = values["profiles"][path[1]].get("source") if path[0] == "profiles" and path[-1] != "source" else None
+        return f"{origin(path)}: {stated}" if stated and origin(path) else origin(path)
+
+    currency = str(values.get("prices", {}).get("currency", ""))
+    return tuple(
+        _row(path, derived.get(path) if value is None else value, rules, user=_user(path), currency=currency)
+        for path, value in _leaves(values, rules)
+    )
 
 
-def _row(path: RulePath, value: object, rules: Shipped, user: str, derived: str | None) -> BasisRow:
+def _row(path: RulePath, value: object, rules: Shipped, *, user: str, currency: str) -> BasisRow:
     rule = rules.rule(path) or RuleText(meaning="", source="")
-    source = rule.source
-    if "rolls" in path and value is not None:
-        parent = rules.rule(path[:3])
-        source = parent.source if parent else source
-    elif rule.value is not None and value != rule.value:
-        source = "follows from the rules file"
+    stock = rules.rule(path[:3]) if "rolls" in path and value is not None else None
+    follows = rule.value is not None and value != rule.value
+    default = "follows from the rules file" if follows else (stock or rule).source
     return BasisRow(
         path=path_text(path),
-        value=derived if value is None and derived else value_text(value, rule.unit),
+        value=value_text(value, currency if rule.unit == "currency" else rule.unit),
         meaning=rule.meaning,
-        source=user or source,
+        source=user or default,
         by_user=bool(user),
     )
 

@@ -37,7 +37,8 @@ def contradictions(book: Rulebook, layers: Layers) -> list[Problem]:
 def _drawing(book: Rulebook, layers: Layers) -> Iterator[Problem]:
     if book.drawing.reach_m < book.drawing.tolerance_m:
         path = layers.blame(("drawing", "reach"), ("drawing", "tolerance"))
-        yield Problem(path=path, text="the reach must be no less than the tolerance")
+        reach, tolerance = _mm(book.drawing.reach_m), _mm(book.drawing.tolerance_m)
+        yield Problem(path=path, text=f"the reach ({reach}) must be no less than the tolerance ({tolerance})")
     if book.drawing.profile not in book.profiles:
         yield _no_profile(("drawing", "profile"), book.drawing.profile, book)
 
@@ -57,14 +58,22 @@ def _profile(name: str, entry: ProfileEntry, book: Rulebook, layers: Layers) -> 
     path: RulePath = ("profiles", name)
     if entry.thickness_m > entry.width_m:
         where = layers.blame((*path, "thickness"), (*path, "width"))
-        yield Problem(path=where, text="the thickness must be no more than the width")
+        thickness, width = _mm(entry.thickness_m), _mm(entry.width_m)
+        yield Problem(path=where, text=f"the thickness ({thickness}) must be no more than the width ({width})")
+    yield from _rolls(path, entry, book, layers)
+
+
+def _rolls(path: RulePath, entry: ProfileEntry, book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    if len({roll.price is None for roll in entry.rolls}) > 1:
+        yield Problem(path=(*path, "rolls"), text="state a price for every roll length or for none")
     for i, roll in enumerate(entry.rolls):
         where = (*path, "rolls", i, "length")
         if roll.length_m in [other.length_m for other in entry.rolls[:i]]:
             yield Problem(path=where, text="this roll length is listed twice")
         if roll.length_m < book.splices.least_piece_m:
             blamed = layers.blame(("splices", "least_piece"), where)
-            yield Problem(path=blamed, text=f"the least piece is longer than {path_text(where)}")
+            least = _mm(book.splices.least_piece_m)
+            yield Problem(path=blamed, text=f"a roll of {_mm(roll.length_m)} is shorter than the least piece ({least})")
 
 
 def _lines(book: Rulebook) -> Iterator[Problem]:
@@ -81,20 +90,21 @@ def _lines(book: Rulebook) -> Iterator[Problem]:
 def _fittings(book: Rulebook, layers: Layers) -> Iterator[Problem]:
     if book.fittings.largest_m < book.fittings.leg_m:
         path = layers.blame(("fittings", "leg"), ("fittings", "largest"))
-        yield Problem(path=path, text="the leg is longer than the largest assembly (fittings.largest)")
+        leg, largest = _mm(book.fittings.leg_m), _mm(book.fittings.largest_m)
+        yield Problem(path=path, text=f"the leg ({leg}) is longer than the largest assembly ({largest})")
 
 
 def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
     crew = book.crew
     welds = [Weld.BUTT, Weld.TRANSITION] if book.fittings.policy is Policy.FACTORY else list(Weld)
-    widest_m = max(entry.width_m for entry in book.profiles.values())
+    widest_m = max((entry.width_m for entry in book.profiles.values()), default=crew.width_m)
     longest = max(welds, key=lambda weld: crew.minutes[weld])
-    if crew.splice_min(longest, width_m=widest_m) > crew.welding_min:
-        need = crew.splice_min(longest, width_m=widest_m)
+    need_min = crew.splice_min(longest, width_m=widest_m)
+    if need_min > crew.welding_min:
         path = layers.blame(
             ("crew", "shift"), ("crew", "minutes", longest.value), ("crew", "warm_up"), ("crew", "sample_weld")
         )
-        text = f"a day leaves {crew.welding_min:g} min for splices, the longest ({longest}) takes {need:g} min"
+        text = f"a day leaves {crew.welding_min:g} min for splices, the longest ({longest}) takes {need_min:g} min"
         yield Problem(path=path, text=text)
 
 
@@ -102,3 +112,7 @@ def _no_profile(path: RulePath, name: str, book: Rulebook) -> Problem:
     guess = nearest(name, book.profiles)
     hint = f"did you mean {guess!r}?" if guess else f"add [profiles.{name}] or use {', '.join(book.profiles)}"
     return Problem(path=path, text=f"there is no profile {name!r}; {hint}")
+
+
+def _mm(length_m: float) -> str:
+    return f"{length_m * 1000:g} mm"

@@ -72,6 +72,10 @@ class Weld(StrEnum):
     OTHER = "other"
 
 
+_MOST = 1e6
+"""Metres, minutes or kilograms per metre beyond this are slips of the pen."""
+
+
 def _quantity(value: object, *, parse: Callable[[str], float], example: str, zero: bool) -> float:
     if not isinstance(value, str):
         raise ValueError(f"must be a text with a unit, such as {example!r}, not {shown(value)}")  # noqa: TRY004
@@ -79,7 +83,9 @@ def _quantity(value: object, *, parse: Callable[[str], float], example: str, zer
         number = parse(value)
     except ArithmeticError:
         raise ValueError(f"{shown(value)} is no usable number") from None
-    if number < 0 or (number == 0 and not zero):
+    if number > _MOST:
+        raise ValueError(f"{shown(value)} is more than any job needs; check the unit")
+    if number == 0 and not zero:
         raise ValueError(f"must be more than 0, not {shown(value)}")
     return number
 
@@ -339,6 +345,7 @@ class ProfileEntry:
     rolls: Annotated[tuple[RollEntry, ...], Field(min_length=1)]
     symmetric: _Flag
     centre_bulb: _Flag
+    source: _Text | None = None
     mass_kg_per_m: _Mass | None = None
     people: _People | None = None
     iron: Iron | None = None

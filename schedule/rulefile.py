@@ -1,5 +1,6 @@
 """Rules file: the TOML text a job states its rules in, read over the defaults, and what is wrong with it in words."""
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -60,7 +61,7 @@ def read_rulefile(path: Path) -> dict[str, Any]:
     except RecursionError:
         raise RulesError(f"{path.name}: is nested too deeply; a rules file needs no more than four levels") from None
     except ValueError as error:
-        raise RulesError(f"{path.name}: is not valid TOML: {_first_down(str(error))}") from None
+        raise RulesError(f"{path.name}: {_toml_fault(str(error))}") from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +180,8 @@ def problem_of(detail: "ErrorDetails", rules: Shipped) -> Problem:
         return Problem(path=loc, text=_wrong_choice(value, str(context["expected"])))
     if kind == "value_error":
         return Problem(path=loc, text=str(context["error"]))
+    if kind == "too_short":
+        return Problem(path=loc, text="must hold at least one item")
     needed = next((text for start, text in _NEEDED.items() if kind.startswith(start)), detail["msg"])
     return Problem(path=loc, text=f"must be {needed.format(**context)}, not {shown(value)}")
 
@@ -201,7 +204,6 @@ _NEEDED = {
     "greater_than": "more than {gt:g}",
     "less_than_equal": "at most {le:g}",
     "less_than": "less than {lt:g}",
-    "too_short": "a list with at least one item",
 }
 
 
@@ -251,5 +253,9 @@ def _wrong_choice(value: object, expected: str) -> str:
     return f"must be one of {', '.join(choices)}, not {shown(value)}{hint}"
 
 
-def _first_down(text: str) -> str:
-    return text[:1].lower() + text[1:]
+def _toml_fault(message: str) -> str:
+    """Put the place first: ``"line 3, column 5: expected '=' …; the file is not valid TOML"``."""
+    place = re.search(r"\s*\((?:at )?(line \d+, column \d+|end of document)\)\s*", message)
+    fault = message.replace(place[0], "") if place else message
+    at = place[1].removeprefix("at ") if place else "TOML"
+    return f"{at}: {fault[:1].lower()}{fault[1:]}; mend the TOML there"

@@ -1,0 +1,253 @@
+"""Starter: a commented rules file for a drawing, to be checked and filled in."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from glob import escape
+from textwrap import wrap
+from typing import Any, Protocol, TypeAlias
+
+from .basis import RulePath, RuleText, shipped
+
+__all__ = ["STARTER_PROFILE", "SurveyedDrawing", "SurveyedLayer", "propose_joint", "starter"]
+
+STARTER_PROFILE = "waterstop-1"
+"""Name of the one profile that the starter asks to fill in."""
+
+
+class SurveyedLayer(Protocol):
+    """What the starter asks of a surveyed layer or element type."""
+
+    @property
+    def name(self) -> str:
+        """Name as written in the drawing."""
+
+    @property
+    def lines(self) -> int:
+        """Number of lines, >= 0."""
+
+    @property
+    def length_m(self) -> float | None:
+        """Length of the lines [m]; None where the drawing states no unit."""
+
+    @property
+    def looks_like_waterstop(self) -> bool:
+        """Whether its name is one of the usual ones."""
+
+    @property
+    def hidden(self) -> bool:
+        """Whether it is switched off or frozen, so that it is not read."""
+
+
+class SurveyedDrawing(Protocol):
+    """What the starter asks of a surveyed drawing."""
+
+    @property
+    def file(self) -> str:
+        """Name of the file, without its folder."""
+
+    @property
+    def layers(self) -> Sequence[SurveyedLayer]:
+        """Its layers or element types."""
+
+
+_Layers: TypeAlias = list[SurveyedLayer]
+
+_HEAD = """\
+# Rules for {files}
+#
+# A starting point: check every value. Lines that begin with "#" and no blank are rules at their default; take the
+# "#" off to set one. Lengths, durations and masses are texts with units: "9 in", "3/8 in", "1.2 m", "8 h",
+# "1.8 lb/ft". After each meaning stands its source; "assumed" means that nobody vouches for the value.
+"""
+
+_PROFILE_HEAD = """\
+
+# ---- profiles: fill in from the product data of the waterstop to be used -----------------------------------------
+# One table a profile; copy it for a second one under another name.
+
+[profiles.{name}]
+"""
+
+_LINES_HEAD = """\
+
+# ---- lines: which names in the drawing are waterstop, and what they carry ----------------------------------------
+# joint is "slab", "wall-base", "wall" or "base-seal"; it decides how the strip lies. The first entry that matches a
+# name counts; * and ? stand for any text and any character.
+"""
+
+_RULES_HEAD = """\
+
+# ---- everything else, at its default -----------------------------------------------------------------------------
+"""
+
+
+def starter(surveys: Sequence[SurveyedDrawing]) -> str:
+    """Write a commented rules file for drawings; it runs unchanged.
+
+    Parameters
+    ----------
+    surveys : sequence of SurveyedDrawing
+        What is in each drawing of the job.
+
+    Returns
+    -------
+    str
+        TOML text: layers that look like waterstop, with a joint kind proposed from their names; the other layers
+        with lines, commented out; one profile to fill in; every other rule, commented out at its default.
+    """
+    files = _comment(", ".join(survey.file for survey in surveys) or "a drawing")
+    parts = [_HEAD.format(files=files), _PROFILE_HEAD.format(name=STARTER_PROFILE), *_profile(), _LINES_HEAD]
+    parts += _lines(_merged_layers(surveys))
+    parts.append(_RULES_HEAD)
+    for name, table in shipped().tree.items():
+        if "*" not in table:
+            parts += _table((name,), table)
+    parts += _inspection()
+    return "".join(parts)
+
+
+def propose_joint(name: str) -> str:
+    """Propose a joint kind from the words in a layer's name, or "" where none tells.
+
+    Parameters
+    ----------
+    name : str
+        Name of a layer or element type.
+
+    Returns
+    -------
+    str
+        ``"slab"``, ``"wall-base"``, ``"wall"``, ``"base-seal"`` or "".
+
+    Examples
+    --------
+    >>> propose_joint("WS-KICKER"), propose_joint("C-WATERSTOP-SLABS"), propose_joint("WATERSTOP")
+    ('wall-base', 'slab', '')
+    """
+    words = {word.lower().removesuffix("s") for word in re.findall(r"[A-Z]?[a-z]+|[A-Z]+", name)}
+    return next((joint for needed, joint in _JOINT_WORDS if needed <= words), "")
+
+
+# The first set whose words all stand in the name decides, so the more telling words come first.
+_JOINT_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
+    (frozenset(words.split()), joint)
+    for words, joint in (
+        ("seal", "base-seal"),
+        ("baseseal", "base-seal"),
+        ("kicker", "wall-base"),
+        ("wallbase", "wall-base"),
+        ("wall base", "wall-base"),
+        ("slab", "slab"),
+        ("floor", "slab"),
+        ("raft", "slab"),
+        ("wall", "wall"),
+        ("base", "wall-base"),
+    )
+)
+
+
+def _profile() -> Iterator[str]:
+    own, every = shipped().tree["profiles"]["assumed-9in"], shipped().tree["profiles"]["*"]
+    for name, rule in every.items():
+        if name in own:
+            yield f"# {rule.meaning}: fill in\n{name} = {_toml(own[name].value)}\n"
+        elif name == "source":
+            yield f'# {rule.meaning}\nsource = "assumed"\n'
+        else:
+            yield from _off(name, rule)
+
+
+def _merged_layers(surveys: Sequence[SurveyedDrawing]) -> list[_Layers]:
+    """Bring layers of the same name together, waterstop first, then by name."""
+    groups: dict[str, _Layers] = {}
+    for layer in (layer for survey in surveys for layer in survey.layers):
+        if layer.lines and layer.name:
+            groups.setdefault(_pattern(layer.name).casefold(), []).append(layer)
+    return [groups[name] for name in sorted(groups, key=lambda name: (not _active(groups[name]), name))]
+
+
+def _active(group: _Layers) -> bool:
+    return any(layer.looks_like_waterstop and not layer.hidden for layer in group)
+
+
+def _lines(groups: Sequence[_Layers]) -> Iterator[str]:
+    if not any(_active(group) for group in groups):
+        yield "# No name looks like waterstop: take the # off the entries that are.\n"
+    for group in groups:
+        yield "\n" + _line_entry(group)
+
+
+def _line_entry(group: _Layers) -> str:
+    name, off = group[0].name, "" if _active(group) else "#"
+    joint = propose_joint(name)
+    told = f'{off}joint = "{joint}"  # proposed from the name: check'
+    untold = '#joint = "slab"  # the name does not tell: state it'
+    rows = [
+        f"# {_comment(_what(group))}",
+        f"{off}[[lines]]",
+        f"{off}match = {_toml(_pattern(name))}",
+        f'{off}profile = "{STARTER_PROFILE}"',
+        told if joint else untold,
+    ]
+    return "\n".join(rows) + "\n"
+
+
+def _what(group: _Layers) -> str:
+    lines = sum(layer.lines for layer in group)
+    lengths = [layer.length_m for layer in group if layer.length_m is not None]
+    length = f", {sum(lengths):.1f} m" if len(lengths) == len(group) else ""
+    hidden = "; hidden in the drawing, so not read" if all(layer.hidden for layer in group) else ""
+    return f"{group[0].name}: {lines} {'line' if lines == 1 else 'lines'}{length}{hidden}"
+
+
+def _table(path: RulePath, table: Mapping[str, Any]) -> Iterator[str]:
+    yield f"\n[{'.'.join(str(part) for part in path)}]\n"
+    for name, node in table.items():
+        if isinstance(node, RuleText):
+            yield from _off(name, node, STARTER_PROFILE if (*path, name) == ("drawing", "profile") else None)
+    for name, node in table.items():
+        if not isinstance(node, RuleText):
+            yield from _table((*path, name), node)
+
+
+def _off(name: str, rule: RuleText, value: object = None) -> Iterator[str]:
+    """Write a rule that is commented out."""
+    shown = value if value is not None else rule.value if rule.value is not None else rule.example
+    note = "" if rule.value is not None else "; an example"
+    yield from (f"# {line}\n" for line in wrap(f"{rule.meaning} ({rule.source}{note})", 112))
+    yield f"#{name} = {_toml(shown)}\n"
+
+
+def _inspection() -> Iterator[str]:
+    yield "\n# Reasons to reject a splice beyond the published ones; one table each.\n"
+    yield '#[[inspection]]\n#text = "Bead around the weld"\n#limit = "missing or uneven"\n'
+    yield '#source = "job specification"\n'
+
+
+def _pattern(name: str) -> str:
+    """Turn a name into a pattern that matches it; a character no text file can hold becomes ``?``."""
+    return re.sub(r"[\ud800-\udfff]", "?", escape(name))
+
+
+def _comment(text: str) -> str:
+    """Replace what a comment cannot hold."""
+    return re.sub(r"[\x00-\x1f\x7f\ud800-\udfff]", "�", text)
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return '"' + _TO_ESCAPE.sub(_escaped, value) + '"'
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(item) for item in value)}]"
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{name} = {_toml(item)}' for name, item in value.items())} }}"
+    return str(value)
+
+
+_TO_ESCAPE = re.compile(r'["\\\x00-\x1f\x7f]')
+
+
+def _escaped(found: re.Match[str]) -> str:
+    return f"\\{found[0]}" if found[0] in '"\\' else f"\\u{ord(found[0]):04x}"
