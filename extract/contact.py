@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import STRtree, box
 
 from .line import Points
 from .linework import Indices, Linework
@@ -55,8 +56,7 @@ def find_contacts(work: Linework, tolerance_m: float) -> Contacts:
     stations: list[NDArray[np.float64]] = []
     for first, second in near_pairs(work, tolerance_m):
         for a, b in ((first, second), (second, first)):
-            for at_end in (0, 1):
-                stations.append(_touches(work, a + at_end, b, tolerance_m, vertex))
+            stations.extend(_touches(work, a + at_end, b, tolerance_m, vertex) for at_end in (0, 1))
         stations.extend(_crossings(work, first, second, tolerance_m))
     station = np.concatenate(stations) if stations else np.empty(0)
     return Contacts(vertex=vertex, station_m=station, point_m=work.at(station))
@@ -67,8 +67,6 @@ def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Ind
 
     Consecutive segments of one line are not paired.
     """
-    from shapely import STRtree, box
-
     starts = work.segment_starts
     low = np.minimum(work.points_m[starts], work.points_m[starts + 1])
     high = np.maximum(work.points_m[starts], work.points_m[starts + 1])

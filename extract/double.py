@@ -1,13 +1,14 @@
 """Doubles: pieces of waterstop that have been drawn more than once."""
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .finding import Finding, Severity
-from .line import JointLine, Points, Vector
+from .line import JointLine, Points, Vector, vector
 from .linework import Indices
 
 if TYPE_CHECKING:
@@ -40,8 +41,9 @@ def merge_doubles(
         ``doubled-line``, one for each pair of lines, with the doubled length.
     """
     twin_of = np.arange(len(pieces))
+    line = pieces.line.tolist()
     for group in _same_ends(pieces):
-        ranked = sorted(group, key=lambda piece: _precedence(lines[pieces.line[piece]]))
+        ranked = sorted(group, key=lambda piece: _precedence(lines[line[piece]]))
         for i, piece in enumerate(ranked):
             kept = (other for other in ranked[:i] if twin_of[other] == other)
             twin_of[piece] = next((other for other in kept if _same_course(pieces, piece, other, tolerance_m)), piece)
@@ -58,7 +60,7 @@ def _same_ends(pieces: "Pieces") -> Iterator[list[int]]:
     order = np.lexsort((high, low))
     same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
     bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
-    for a, b in zip(bounds[:-1], bounds[1:], strict=True) if same.any() else ():
+    for a, b in pairwise(bounds.tolist()) if same.any() else ():
         if b - a > 1:
             yield order[a:b].tolist()
 
@@ -107,5 +109,4 @@ def _finding(kept: JointLine, dropped: JointLine, length_m: float, at_m: Vector)
 
 def _middle(pieces: "Pieces", piece: int) -> Vector:
     course = pieces.points_m(piece)
-    x, y, z = ((course[(len(course) - 1) // 2] + course[len(course) // 2]) / 2 + pieces.work.origin_m).tolist()
-    return (x, y, z)
+    return vector((course[(len(course) - 1) // 2] + course[len(course) // 2]) / 2 + pieces.work.origin_m)

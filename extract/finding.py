@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Severity", "Source"]
+__all__ = ["Finding", "Severity", "Source", "place_text"]
 
 
 class Severity(StrEnum):
@@ -63,3 +63,14 @@ class Finding:
     message: str
     at_m: tuple[float, float, float] | None = None
     sources: tuple[Source, ...] = ()
+
+
+def place_text(at_m: tuple[float, float, float]) -> str:
+    """Write a place for a sentence.
+
+    Examples
+    --------
+    >>> place_text((1.0, 2.0, 0.3))
+    '(1.000, 2.000, 0.300) m'
+    """
+    return "({:.3f}, {:.3f}, {:.3f}) m".format(*(round(value, 3) + 0.0 for value in at_m))

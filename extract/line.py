@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from .finding import Source
 
-__all__ = ["JointKind", "JointLine", "Points", "Vector"]
+__all__ = ["JointKind", "JointLine", "Points", "Vector", "vector"]
 
 Points: TypeAlias = NDArray[np.float64]
 """Coordinates [m], shape (n, 3)."""
@@ -61,3 +61,9 @@ class JointLine:
     def length_m(self) -> float:
         """Length along the line [m]."""
         return float(np.linalg.norm(np.diff(self.points_m, axis=0), axis=1).sum())
+
+
+def vector(point: Points) -> Vector:
+    """Return one point of shape (3,) as plain numbers."""
+    x, y, z = point.tolist()
+    return (x, y, z)

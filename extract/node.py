@@ -3,10 +3,13 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
 from .finding import Source
 from .line import Vector
 
-__all__ = ["Arm", "Node", "NodeKind", "Orientation"]
+__all__ = ["Arm", "Node", "NodeKind", "Orientation", "classify", "turns_deg"]
 
 
 class NodeKind(StrEnum):
@@ -87,3 +90,100 @@ class Node:
     arms: tuple[Arm, ...]
     profiles: tuple[str, ...]
     sources: tuple[Source, ...]
+
+
+def classify(headings: NDArray[np.float64], limit_deg: float) -> tuple[list[NodeKind], NDArray[np.float64]]:
+    """Tell the kind and the turn of nodes that all have the same number of arms.
+
+    1. One arm: an end.
+    2. Two arms that turn by more than the limit: a corner. Two that do not: other, since one strip that simply goes
+       on is no node; something changes here, its profile or its lay.
+    3. Three arms, two of them in line within the limit: a tee, the stem at any angle.
+    4. Three arms, no two in line: a wye.
+    5. Four arms in two in-line pairs: a cross, at any angle.
+    6. Everything else: other.
+
+    A ring's closure is told from its topology, not from its arms.
+
+    Parameters
+    ----------
+    headings : NDArray[np.float64]
+        Unit vectors pointing away from the node, shape (nodes, arms, 3).
+    limit_deg : float
+        Largest turn that is a bend [degrees].
+
+    Returns
+    -------
+    kinds : list of NodeKind
+    turn_deg : NDArray[np.float64]
+        Turns as `Node.turn_deg` defines them, shape (nodes,).
+
+    Examples
+    --------
+    >>> square = np.array([[[1.0, 0, 0], [0, 1.0, 0]]])
+    >>> kinds, turn_deg = classify(square, 15.1)
+    >>> kinds[0].value, turn_deg.round(6).tolist()
+    ('corner', [90.0])
+    """
+    count, arms = headings.shape[:2]
+    turn = turns_deg(headings)
+    straightest = turn.min(axis=2) if arms > 1 else np.zeros((count, arms))
+    if arms == 1:  # RULE 1
+        return [NodeKind.END] * count, np.zeros(count)
+    if arms == 2:  # RULE 2
+        is_corner = turn[:, 0, 1] > limit_deg
+        return [NodeKind.CORNER if corner else NodeKind.OTHER for corner in is_corner], turn[:, 0, 1]
+    if arms == 3:  # RULES 3 and 4
+        is_tee = straightest.min(axis=1) <= limit_deg
+        kinds = [NodeKind.TEE if tee else NodeKind.WYE for tee in is_tee]
+        return kinds, np.where(is_tee, _stem_deg(turn), straightest.max(axis=1))
+    if arms == 4:  # RULE 5
+        is_cross, crossing = _cross(turn, limit_deg)
+        kinds = [NodeKind.CROSS if cross else NodeKind.OTHER for cross in is_cross]
+        return kinds, np.where(is_cross, crossing, straightest.max(axis=1))
+    return [NodeKind.OTHER] * count, straightest.max(axis=1)  # RULE 6
+
+
+def turns_deg(headings: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the turn from every arm into every other [degrees]; 0 is straight on, an arm into itself is infinite.
+
+    Parameters
+    ----------
+    headings : NDArray[np.float64]
+        Unit vectors pointing away from the node, shape (nodes, arms, 3).
+
+    Returns
+    -------
+    NDArray[np.float64]
+        Shape (nodes, arms, arms).
+    """
+    a, b = headings[:, :, None, :], headings[:, None, :, :]
+    difference = np.linalg.norm(a - b, axis=3)
+    total = np.linalg.norm(a + b, axis=3)
+    turn: NDArray[np.float64] = np.degrees(2 * np.arctan2(total, difference))
+    diagonal = np.arange(headings.shape[1])
+    turn[:, diagonal, diagonal] = np.inf
+    return turn
+
+
+_PAIRINGS = (((0, 1), (2, 3)), ((0, 2), (1, 3)), ((0, 3), (1, 2)))
+
+
+def _stem_deg(turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Angle between the stem and the through piece of three arms, 0 to 90 [degrees]."""
+    stem = np.array([2, 1, 0])[np.argmin(turn[:, [0, 0, 1], [1, 2, 2]], axis=1)]
+    rest = np.array([[1, 2], [0, 2], [0, 1]])[stem]
+    here = np.arange(len(turn))
+    angle: NDArray[np.float64] = np.minimum(turn[here, stem, rest[:, 0]], turn[here, stem, rest[:, 1]])
+    return angle
+
+
+def _cross(turn: NDArray[np.float64], limit_deg: float) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Tell which nodes of four arms are two in-line pairs, and the angle between the pairs [degrees]."""
+    worst = np.stack([np.maximum(turn[:, i, j], turn[:, k, m]) for (i, j), (k, m) in _PAIRINGS], axis=1)
+    best = np.argmin(worst, axis=1)
+    angle = np.empty(len(turn))
+    for number, ((i, _), (k, m)) in enumerate(_PAIRINGS):
+        here = best == number
+        angle[here] = np.minimum(turn[here, i, k], turn[here, i, m])
+    return worst.min(axis=1) <= limit_deg, angle

@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from .contact import find_contacts
 from .double import merge_doubles
-from .finding import Finding, Severity
-from .line import JointLine, Points, Vector
+from .finding import Finding, Severity, place_text
+from .line import JointLine, Points, Vector, vector
 from .linework import Indices, Linework
 from .snapping import snap
 
-__all__ = ["Pieces", "cut_lines", "place_text"]
+__all__ = ["Pieces", "cut_lines"]
 
 _HAIR_M = 1e-6  # stations this close are one; well under any tolerance, well over rounding
 
@@ -122,17 +122,6 @@ def cut_lines(
     pieces, doubles = merge_doubles(pieces.take(~scrap), lines, tolerance_m)
     pieces = _with_headings(pieces, tolerance_m)
     return pieces, (*findings, *doubles)
-
-
-def place_text(at_m: Vector) -> str:
-    """Write a place for a sentence.
-
-    Examples
-    --------
-    >>> place_text((1.0, 2.0, 0.3))
-    '(1.000, 2.000, 0.300) m'
-    """
-    return "({:.3f}, {:.3f}, {:.3f}) m".format(*(value + 0.0 for value in at_m))
 
 
 def _cuts(
@@ -331,17 +320,12 @@ def _scrap_findings(lines: Sequence[JointLine], pieces: Pieces, scrap: NDArray[n
             code="zero-length",
             severity=Severity.NOTE,
             message=f"{line.source} is no longer than the tolerance and was left out; delete it if it means nothing.",
-            at_m=_vector(line.points_m[0]),
+            at_m=vector(line.points_m[0]),
             sources=(line.source,),
         )
-        for line in (lines[i] for i in np.flatnonzero(~alive))
+        for line in (lines[i] for i in np.flatnonzero(~alive).tolist())
     ]
 
 
 def _world(work: Linework, point: Points) -> Vector:
-    return _vector(point + work.origin_m)
-
-
-def _vector(point: Points) -> Vector:
-    x, y, z = point.tolist()
-    return (x, y, z)
+    return vector(point + work.origin_m)

@@ -2,6 +2,9 @@
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from .line import Points
 from .linework import Indices
@@ -39,10 +42,6 @@ def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[
     >>> place_of.tolist(), centre.tolist()
     ([0, 0, 0], [1])
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
-
     count = len(points_m)
     if not count:
         return np.empty(0, np.intp), np.empty(0, np.intp)

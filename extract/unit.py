@@ -79,12 +79,12 @@ _TERM = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[a-z-]*[a-z]|['\"])\s*
 
 
 def parse_length(text: str) -> float:
-    """Read a length written with its unit.
+    r"""Read a length written with its unit.
 
     Parameters
     ----------
     text : str
-        One or more numbers with units, largest first: ``"9 in"``, ``"3/8 in"``, ``"1 1/2 in"``, ``"6'-3\\""``,
+        One or more numbers with units, largest first: ``"9 in"``, ``"3/8 in"``, ``"1 1/2 in"``, ``"6'-3\""``,
         ``"1.2 m"``.
 
     Returns
@@ -99,7 +99,7 @@ def parse_length(text: str) -> float:
 
     Examples
     --------
-    >>> round(parse_length("6'-3\\""), 6)
+    >>> round(parse_length("6'-3\""), 6)
     1.905
     """
     total, at = Fraction(0), 0
