@@ -20,11 +20,12 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BytesIO, TextIOWrapper
 from pathlib import Path, PureWindowsPath
 
 from ezdxf import recover
 from ezdxf.document import Drawing as Document
-from ezdxf.filemanagement import readfile
+from ezdxf.filemanagement import read, readfile
 from ezdxf.lldxf.const import DXFError
 
 from .errors import MissingUnitError, UnreadableDrawingError
@@ -166,7 +167,7 @@ def open_dxf(path: Path) -> DxfFile:
     findings: tuple[Finding, ...] = ()
     with _listening() as heard:
         try:
-            document = readfile(path)
+            document = readfile(path) if _states_version(data) else read(_text(_with_version(data)))
         except DAMAGE as reason:
             document, findings = _recover(path, data, reason)
     return DxfFile(
@@ -186,6 +187,32 @@ def _bytes(path: Path) -> bytes:
     if not data.strip():
         raise UnreadableDrawingError(f"{path.name} is empty; save the drawing again")
     return data
+
+
+def _states_version(data: bytes) -> bool:
+    return b"$ACADVER" in data or b"AcDb" not in data or data.startswith(_BINARY)
+
+
+def _with_version(data: bytes) -> bytes:
+    """State the version that a file without it needs.
+
+    ezdxf takes such a file for R12 and then misses all that stands behind the subclass markers of later versions:
+    layers that are off, degrees of splines, whole polylines.
+    """
+    version = b"9\n$ACADVER\n1\nAC1015\n"
+    head, mark, rest = data.partition(b"HEADER")
+    if mark:
+        return head + mark + b"\n" + version + rest.lstrip(b"\r\n")
+    return b"0\nSECTION\n2\nHEADER\n" + version + b"0\nENDSEC\n" + data
+
+
+def _text(data: bytes) -> TextIOWrapper:
+    try:
+        data.decode("utf-8")
+        encoding = "utf-8"
+    except UnicodeDecodeError:
+        encoding = "cp1252"
+    return TextIOWrapper(BytesIO(data), encoding=encoding, errors="surrogateescape")
 
 
 @contextmanager
@@ -221,7 +248,7 @@ def _recover(path: Path, data: bytes, reason: BaseException) -> tuple[Document, 
     if not _LAST.search(data[-200:].rstrip(b"\0\x1a \t\r\n")):
         raise UnreadableDrawingError(f"{name} is cut off before its end, lines may be missing; {again}") from reason
     try:
-        document, auditor = recover.readfile(path)
+        document, auditor = recover.read(BytesIO(data if _states_version(data) else _with_version(data)))
     except DAMAGE as worse:
         raise UnreadableDrawingError(f"{name} is too damaged to read as a DXF ({_short(worse)}); {again}") from worse
     lost = [entry.message for entry in (*auditor.errors, *auditor.fixes)]
@@ -229,11 +256,11 @@ def _recover(path: Path, data: bytes, reason: BaseException) -> tuple[Document, 
 
 
 def _warnings(name: str, heard: list[str]) -> tuple[Finding, ...]:
-    return (_recovered(name, "it was read with losses", heard),) if heard else ()
+    return (_recovered(name, "it was read, but is not in order", heard),) if heard else ()
 
 
 def _recovered(name: str, what: str, messages: list[str]) -> Finding:
-    told = Counter(message.rstrip(".") for message in messages)
+    told = Counter(re.sub(r"#[0-9A-F]+|\(.*\)", "…", message).rstrip(".") for message in messages)
     parts = [f"{text} ({count} times)" if count > 1 else text for text, count in told.most_common(5)]
     if len(told) > len(parts):
         parts.append(f"{len(told) - len(parts)} more")

@@ -20,6 +20,8 @@ class Layer:
     name : str
         Name as the layer table spells it, else as the entity does; in an external reference led by the block's
         name and a bar.
+    bare : str
+        The same without the block's name.
     hidden : str or None
         ``"layer-frozen"``, ``"layer-off"`` or None.
     selected : bool
@@ -29,15 +31,16 @@ class Layer:
     """
 
     name: str
+    bare: str
     hidden: str | None
     selected: bool
     profile: str | None
     joint: JointKind | None
 
     @property
-    def frozen(self) -> bool:
-        """Whether nothing of a block inserted on it is shown, whatever layers the block itself uses."""
-        return self.hidden == "layer-frozen"
+    def names(self) -> tuple[str, str]:
+        """The names a pattern may match."""
+        return (self.name, self.bare)
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -81,6 +84,7 @@ class LayerBook:
         carrier = self.selection.carrier_of(names)
         return Layer(
             name=name,
+            bare=bare,
             hidden=hidden,
             selected=self.selection.selects(names),
             profile=carrier.profile if carrier else None,

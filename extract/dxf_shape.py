@@ -70,7 +70,8 @@ def shape_of(entity: DXFEntity, matrix: Matrix | None) -> Shape:
 
 
 def _line(entity: Line, matrix: Matrix | None) -> Shape:
-    ends = np.array([entity.dxf.start.xyz, entity.dxf.end.xyz])
+    stated = entity.dxf.__dict__  # ezdxf would put the origin where an end is missing
+    ends = np.array([stated["start"].xyz, stated["end"].xyz])
     return Shape(points=map_points(ends, matrix))
 
 
@@ -131,6 +132,8 @@ def _spline(entity: Spline, matrix: Matrix | None) -> Shape:
         curve = entity.construction_tool()
         control = np.array([point.xyz for point in curve.control_points])
         knots, weights, degree = list(curve.knots()), list(curve.weights()), curve.degree
+    elif not entity.dxf.hasattr("degree"):
+        degree = len(knots) - len(control) - 1  # ezdxf would fill in 3
     rational = np.asarray(weights, dtype=np.float64) if weights else None
     return flatten_spline(map_points(control, matrix), np.asarray(knots, dtype=np.float64), rational, degree)
 

@@ -64,11 +64,16 @@ class Place:
     via: str = ""
     chain: tuple[str, ...] = ()
 
+    @property
+    def name(self) -> str:
+        """Name of the file."""
+        return self.file.name
+
     def source(self, entity: DXFEntity, layer: Layer) -> Source:
         """Name an entity that stands here."""
         within = f" in INSERT {self.via}" if self.via else ""
-        text = f"{entity.dxftype()} {entity.dxf.get('handle', 'without handle')}{within}"
-        return Source(file=self.file.name, layer=layer.name, entity=text)
+        text = f"{entity.dxftype()} {entity.dxf.__dict__.get('handle') or 'without handle'}{within}"
+        return Source(file=self.name, layer=layer.name, entity=text)
 
 
 Step: TypeAlias = tuple[DXFEntity, Layer, Place, str | None]
@@ -96,6 +101,7 @@ class Walk:
     _names: dict[str, frozenset[str]] = field(default_factory=dict)
     _told: set[str] = field(default_factory=set)
 
+    _books: list[LayerBook] = field(default_factory=list)
     _count: int = 0
 
     def steps(self) -> Iterator[Step]:
@@ -106,12 +112,21 @@ class Walk:
         UnreadableDrawingError
             The blocks open up to an absurd number of entities.
         """
-        place = Place(file=self.file, book=LayerBook(document=self.file.document, selection=self.selection))
+        place = Place(file=self.file, book=self._book(self.file))
         yield from self._through(self.file.document.modelspace().entity_space, place)
         paper = replace(place, hidden="paper-space")
         for block in self.file.document.blocks:
             if block.name.lower().startswith("*paper_space"):
                 yield from self._through(block.entity_space, paper)
+
+    def layers(self) -> Iterator[Layer]:
+        """Iterate over the layers in use that the walk has met."""
+        return (layer for book in self._books for layer in book.known.values())
+
+    def _book(self, file: DxfFile, *, prefix: str = "", host: LayerBook | None = None) -> LayerBook:
+        book = LayerBook(document=file.document, selection=self.selection, prefix=prefix, host=host)
+        self._books.append(book)
+        return book
 
     def _through(self, entities: Iterable[DXFEntity], place: Place) -> Iterator[Step]:
         find, inherited, hidden = place.book.find, place.layer, place.hidden
@@ -180,7 +195,7 @@ class Walk:
             yield insert, layer, place, place.hidden or "xref"
             return
         self._note_scale(insert, file.unit, f"the external reference {written!r}", layer, place)
-        book = LayerBook(document=file.document, selection=self.selection, prefix=block.name, host=place.book)
+        book = self._book(file, prefix=block.name, host=place.book)
         entities = file.document.modelspace().entity_space
         yield from self._copies(insert, layer, replace(place, file=file, book=book), entities, str(path))
 

@@ -1,0 +1,96 @@
+"""Read a drawing of any known kind, told by what the file holds and not by its name."""
+
+import re
+from pathlib import Path
+
+from .drawing import Drawing, DrawingKind
+from .errors import UnreadableDrawingError
+from .selection import Selection
+from .unit import LengthUnit
+
+__all__ = ["kind_of", "read"]
+
+_HEAD = 65536
+_DXF_BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
+_DXF_TEXT = re.compile(rb"(?:^|[\r\n])[ \t]*0[ \t]*\r?\n[ \t]*SECTION[ \t]*[\r\n]")
+_IFC = b"ISO-10303-21"
+_DWG = re.compile(rb"AC10\d\d")
+
+
+def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None) -> Drawing:
+    """Read the selected lines of a drawing.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    selection : Selection
+        Which layers or elements are waterstop.
+    unit : LengthUnit or None
+        Unit it is drawn in, before what the file states.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    UnreadableDrawingError
+        The file is absent, of no known kind, or too damaged.
+    MissingUnitError
+        It states no unit, and none is given.
+    NothingSelectedError
+        Nothing that is selected is a line.
+    """
+    if kind_of(path) is DrawingKind.IFC:
+        raise UnreadableDrawingError(f"{path.name} is an IFC model, which cannot be read yet; export its lines as DXF")
+    from .dxf import read_dxf  # its library is imported only when a DXF is read
+
+    return read_dxf(path, selection, unit=unit)
+
+
+def kind_of(path: Path) -> DrawingKind:
+    """Tell what kind of drawing a file is, by its first bytes.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    DrawingKind
+
+    Raises
+    ------
+    UnreadableDrawingError
+        It is absent, a folder, empty, or neither DXF nor IFC.
+    """
+    head = _head(path)
+    if head.startswith(_DXF_BINARY):
+        return DrawingKind.DXF
+    if head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(_IFC):
+        return DrawingKind.IFC
+    if _DXF_TEXT.search(head.removeprefix(b"\xef\xbb\xbf")):
+        return DrawingKind.DXF
+    if _DWG.match(head):
+        raise UnreadableDrawingError(f"{path.name} is a DWG drawing; save it as DXF")
+    if head.startswith((b"PK\x03\x04", b"\x1f\x8b")):
+        raise UnreadableDrawingError(f"{path.name} is a packed file; unpack it and give the drawing inside")
+    raise UnreadableDrawingError(f"{path.name} is neither a DXF drawing nor an IFC model")
+
+
+def _head(path: Path) -> bytes:
+    if path.is_dir():
+        raise UnreadableDrawingError(f"{path.name} is a folder; give the drawing inside")
+    try:
+        with path.open("rb") as file:
+            head = file.read(_HEAD)
+    except FileNotFoundError as reason:
+        raise UnreadableDrawingError(f"{path} does not exist; check the name and the folder") from reason
+    except (OSError, ValueError) as reason:
+        why = getattr(reason, "strerror", None) or reason
+        raise UnreadableDrawingError(f"{path.name} cannot be read: {why}") from reason
+    if not head.strip():
+        raise UnreadableDrawingError(f"{path.name} is empty; save the drawing again")
+    return head
