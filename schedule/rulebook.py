@@ -22,7 +22,7 @@ from splicewright.extract.unit import LengthUnit, parse_length
 from .basis import shipped
 from .profile import Iron
 from .quantity import parse_duration, parse_mass_per_length
-from .rulefile import Layers, problem_of, refusal, shown
+from .rulefile import Layers, problems_of, refusal, shown
 
 __all__ = [
     "CrewRules",
@@ -130,15 +130,18 @@ class DrawingRules:
         Drawn points closer than this are one point [m], > 0.
     reach_m : float
         A free end closer than this to another line is a near miss [m], >= `tolerance_m`.
+    rise_m : float
+        Largest height between a slab joint and the wall-base joint that it should rise to [m], > 0.
     bend_limit_deg : float
-        The strip bends through turns up to this without a cut [degrees], 0 to 90.
+        The strip bends through turns up to this without a cut [degrees], 0 to 45.
     profile : str
         Profile of lines that carry none.
     """
 
     tolerance_m: _Length
     reach_m: _Length
-    bend_limit_deg: Annotated[float, Strict(), Field(ge=0, lt=90, allow_inf_nan=False)]
+    rise_m: _Length
+    bend_limit_deg: Annotated[float, Strict(), Field(ge=0, le=45, allow_inf_nan=False)]
     profile: _Text
     unit: LengthUnit | None = None
 
@@ -407,7 +410,7 @@ def read_rulebook(file: str, layers: Layers) -> tuple[Rulebook, dict[str, Any]]:
         return _adapter().validate_python(values), values
     except ValidationError as error:
         details = error.errors(include_url=False)
-    raise refusal(file, layers, (problem_of(detail, shipped()) for detail in details))
+    raise refusal(file, layers, problems_of(details, shipped()))
 
 
 @cache

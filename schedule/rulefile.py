@@ -15,7 +15,7 @@ from .basis import RulePath, Shipped, path_text
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-__all__ = ["Layers", "Problem", "nearest", "nested", "problem_of", "read_rulefile", "refusal", "shown"]
+__all__ = ["Layers", "Problem", "nearest", "nested", "problems_of", "read_rulefile", "refusal", "shown"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +151,7 @@ def refusal(file: str, layers: Layers, problems: Iterable[Problem]) -> RulesErro
 def nearest(name: str, valid: Iterable[str]) -> str:
     """Return the valid name most like another, whatever the letter case, or ""."""
     folded = {candidate.casefold(): candidate for candidate in valid}
-    close = get_close_matches(name.casefold(), folded, n=1, cutoff=0.6)
+    close = get_close_matches(name.casefold(), folded, n=1, cutoff=0.65)
     return folded[close[0]] if close else ""
 
 
@@ -167,8 +167,15 @@ def shown(value: object) -> str:
     return text if len(text) <= 60 else f"{text[:57]}…"
 
 
-def problem_of(detail: "ErrorDetails", rules: Shipped) -> Problem:
-    """Put one complaint of the validation into words."""
+def problems_of(details: Iterable["ErrorDetails"], rules: Shipped) -> list[Problem]:
+    """Put the complaints of the validation into words.
+
+    A list whose items are all faulty is also called too short; that says nothing new.
+    """
+    return [_problem(detail, rules) for detail in details if detail["type"] != "too_short" or not detail["input"]]
+
+
+def _problem(detail: "ErrorDetails", rules: Shipped) -> Problem:
     loc = tuple(part for part in detail["loc"] if part != "[key]")
     kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
     if kind in _UNKNOWN or "[key]" in detail["loc"]:
@@ -218,7 +225,7 @@ def _kept_profiles(values: Mapping[str, Any], own: Mapping[str, Any]) -> set[str
     """Name the profiles in force: a shipped one only where something names it."""
     lines, profiles, drawing = own.get("lines"), own.get("profiles"), values["drawing"]
     tables = [*(lines if isinstance(lines, list) else ()), drawing]
-    named = {table.get("profile") for table in tables if isinstance(table, dict)}
+    named = [table.get("profile") for table in tables if isinstance(table, dict)]
     return {*(profiles if isinstance(profiles, dict) else ()), *(name for name in named if isinstance(name, str))}
 
 

@@ -7,6 +7,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from splicewright.extract.limits import Limits
+
 from .basis import BasisRow, RulePath, rows_of, shipped
 from .contradiction import contradictions
 from .profile import Iron, Profile, StockRoll, estimate_mass
@@ -28,7 +30,6 @@ from .rulebook import (
 from .rulefile import Layers, nested, read_rulefile, refusal
 
 if TYPE_CHECKING:
-    from splicewright.extract.network import Limits
     from splicewright.extract.selection import Carrier, Selection
 
 __all__ = [
@@ -114,12 +115,15 @@ class Rules:
 
         return Selection(patterns=patterns, carriers=self.lines)
 
-    def limits(self) -> "Limits":
+    def limits(self) -> Limits:
         """Return the limits that the network is built with."""
-        from splicewright.extract.network import Limits  # noqa: PLC0415 (networkx, only where a network is built)
-
         drawing = self.drawing
-        return Limits(tolerance_m=drawing.tolerance_m, reach_m=drawing.reach_m, bend_limit_deg=drawing.bend_limit_deg)
+        return Limits(
+            tolerance_m=drawing.tolerance_m,
+            reach_m=drawing.reach_m,
+            rise_m=drawing.rise_m,
+            bend_limit_deg=drawing.bend_limit_deg,
+        )
 
 
 def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None) -> Rules:
