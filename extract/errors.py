@@ -5,6 +5,7 @@ __all__ = [
     "MissingUnitError",
     "NothingSelectedError",
     "OutputError",
+    "RecordError",
     "RulesError",
     "SplicewrightError",
     "UnreadableDrawingError",
@@ -37,3 +38,7 @@ class RulesError(SplicewrightError):
 
 class OutputError(SplicewrightError):
     """A result cannot be written where it was asked for."""
+
+
+class RecordError(SplicewrightError):
+    """A file given as the record of an earlier schedule is none, is incomplete, or is of a newer version."""

@@ -1,8 +1,7 @@
 """Lengths, masses and marks as people read them."""
 
 import pytest
-
-from splicewright.extract.unit import LengthUnit
+from splicewright.extract.unit import LengthUnit, parse_length
 from splicewright.schedule.measure import Measure, count_text, feet_inches, inches, marks_text
 
 INCH_M = 0.0254
@@ -42,8 +41,6 @@ def test_small_lengths_are_inches_only(length_in, text):
 
 def test_every_sixteenth_up_to_ten_feet_reads_back():
     """Writing a length on the sixteenth grid and reading it gives the same length."""
-    from splicewright.extract.unit import parse_length
-
     grid = [n * INCH_M / 16 for n in range(10 * 12 * 16)]
 
     assert grid == pytest.approx([parse_length(_as_input(feet_inches(length))) for length in grid], abs=1e-12)

@@ -1,0 +1,411 @@
+"""Record: a schedule as JSON, for other programs and for comparing revisions.
+
+`schedule.schema.json` beside this module documents every key.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
+from importlib.resources import files
+from itertools import chain
+from typing import Any, TypeAlias
+
+import numpy as np
+import orjson
+from splicewright.extract.drawing import Drawing
+from splicewright.extract.errors import RecordError
+from splicewright.extract.finding import Finding, Source
+from splicewright.extract.line import Vector
+from splicewright.extract.node import Node
+from splicewright.extract.run import Run
+
+from .crew import CrewPlan
+from .fitting import Fitting
+from .footage import Footage
+from .plan import Schedule
+from .roll import Roll, RollOrder
+from .rules import Rules
+from .seam import Cut
+from .splice import Splice
+
+__all__ = ["FORMAT", "VERSION", "from_json", "load_schema", "to_json"]
+
+FORMAT = "splicewright-schedule"
+VERSION = 1
+
+_LENGTH_DECIMALS = 6
+_ANGLE_DECIMALS = 4
+_LONE_SURROGATE = re.compile("[\ud800-\udfff]")
+
+_Json: TypeAlias = dict[str, Any]
+
+
+def to_json(schedule: Schedule) -> bytes:
+    """Write a schedule as JSON.
+
+    Lengths are rounded to 1e-6 m, unit vectors to 1e-6, angles to 1e-4 degrees. The same schedule always gives the
+    same bytes.
+
+    Parameters
+    ----------
+    schedule : Schedule
+
+    Returns
+    -------
+    bytes
+        UTF-8, indented by two blanks, with a final line break.
+    """
+    options = orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY
+    record = _record(schedule)
+    try:
+        return orjson.dumps(record, option=options)
+    except TypeError:  # a name in a damaged drawing may hold half a character, which UTF-8 cannot carry
+        return orjson.dumps(_repaired(record), option=options)
+
+
+def from_json(data: bytes, *, name: str = "the file") -> _Json:
+    """Read a record back, checked against the schema.
+
+    Parameters
+    ----------
+    data : bytes
+        What `to_json` wrote, by this or an earlier version.
+    name : str
+        What to call the record in error messages, usually its file name.
+
+    Returns
+    -------
+    dict
+        The record, keys as in the schema.
+
+    Raises
+    ------
+    RecordError
+        It is not JSON, not a record of a schedule, written by a newer version, or not complete.
+    """
+    try:
+        record = orjson.loads(data)
+    except orjson.JSONDecodeError as error:
+        raise RecordError(
+            f"{name} is no schedule record: it is not JSON ({error}); give a *.schedule.json file"
+        ) from None
+    if not isinstance(record, dict) or record.get("format") != FORMAT:
+        raise RecordError(f'{name} is no schedule record: "format" is not "{FORMAT}"; give a *.schedule.json file')
+    version = record.get("version")
+    if isinstance(version, int) and version > VERSION:
+        raise RecordError(
+            f"{name} was written by a newer splicewright (record version {version}, this one reads up to {VERSION}): "
+            "update splicewright"
+        )
+    flaw = next(_flaws(record, load_schema(), ""), None)
+    if flaw is not None:
+        raise RecordError(
+            f"{name} is not a complete schedule record: {flaw}; write it again with 'splicewright schedule'"
+        )
+    return record
+
+
+@cache
+def load_schema() -> _Json:
+    """Return the JSON Schema (2020-12) of the record, as shipped with the package."""
+    schema: _Json = orjson.loads(files(__package__ or __name__).joinpath("schedule.schema.json").read_bytes())
+    return schema
+
+
+def _record(schedule: Schedule) -> _Json:
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "job": schedule.job,
+        "drawings": [_drawing(drawing) for drawing in schedule.drawings],
+        "totals": {key: None if value is None else _rounded(value) for key, value in schedule.totals.items()},
+        "ledger": {footage.profile: _ledger(footage) for footage in schedule.footage},
+        "findings": [_finding(finding) for finding in schedule.findings],
+        "fittings": _fittings(schedule.fittings, schedule.cuts),
+        "cuts": [_cut(cut) for cut in schedule.cuts],
+        "splices": _splices(schedule.splices),
+        "rolls": _rolls(schedule.orders, schedule.rolls),
+        "crew": _crew(schedule.crew),
+        "inspection": [
+            {"mark": entry.mark, "what": entry.what, "crew": entry.crew, "day": entry.day} for entry in schedule.log
+        ],
+        **_rules(schedule.rules),
+        "nodes": _nodes(schedule.nodes),
+        "runs": _runs(schedule.runs),
+    }
+
+
+def _drawing(drawing: Drawing) -> _Json:
+    return {
+        "file": drawing.file,
+        "sha256": drawing.sha256,
+        "kind": drawing.kind.value,
+        "unit": drawing.unit.value,
+        "lines": len(drawing.lines),
+        "length_m": _rounded(drawing.length_m),
+        "selected": drawing.selected,
+        "skipped": dict(sorted(drawing.skipped.items())),
+    }
+
+
+def _ledger(footage: Footage) -> _Json:
+    return {
+        "measured_m": _rounded(footage.measured_m),
+        "in_fittings_m": _rounded(footage.in_fittings_m),
+        "in_pieces_m": _rounded(footage.in_pieces_m),
+        "lost_in_welds_m": _rounded(footage.lost_in_welds_m),
+        "difference_m": _rounded(footage.difference_m),
+        "order_m": _rounded(footage.order_m),
+        "runs": footage.runs,
+    }
+
+
+def _finding(finding: Finding) -> _Json:
+    sources = _sources(finding.sources)
+    return {
+        "code": finding.code,
+        "severity": finding.severity.value,
+        "message": finding.message,
+        "at_m": None if finding.at_m is None else [_rounded(value) for value in finding.at_m],
+        "source": sources[0] if sources else None,
+        "more_sources": sources[1:],
+    }
+
+
+def _fittings(fittings: Iterable[Fitting], cuts: Iterable[Cut]) -> list[_Json]:
+    cut_marks: dict[str, list[str]] = {}
+    for cut in cuts:
+        cut_marks.setdefault(cut.fitting, []).append(cut.mark)
+    return [
+        {
+            "mark": fitting.mark,
+            "kind": fitting.kind,
+            "contents": fitting.contents,
+            "orientation": fitting.orientation,
+            "profiles": fitting.profiles,
+            "quantity": fitting.quantity,
+            "turn_deg": _rounded_angle(fitting.turn_deg),
+            "legs_m": [_rounded(leg) for leg in fitting.legs_m],
+            "strip_m": _rounded(fitting.strip_m),
+            "cuts": cut_marks.get(fitting.mark, []),
+            "factory_seams": fitting.factory_seams,
+            "mass_kg": _rounded(fitting.mass_kg),
+            "nodes": fitting.nodes,
+        }
+        for fitting in fittings
+    ]
+
+
+def _cut(cut: Cut) -> _Json:
+    return {
+        "mark": cut.mark,
+        "fitting": cut.fitting,
+        "piece": cut.piece,
+        "shape": cut.shape,
+        "turn_deg": _rounded_angle(cut.turn_deg),
+        "miter_deg": None if cut.miter_deg is None else _rounded_angle(cut.miter_deg),
+        "bevel_deg": None if cut.bevel_deg is None else _rounded_angle(cut.bevel_deg),
+        "quantity": cut.quantity,
+    }
+
+
+def _splices(splices: Sequence[Splice]) -> list[_Json]:
+    places = _rounded_vectors([splice.at_m for splice in splices])
+    return [
+        {
+            "mark": splice.mark,
+            "made": splice.made.value,
+            "kind": splice.kind.value,
+            "at_m": place,
+            "profile": splice.profile,
+            "run": splice.run,
+            "node": splice.node,
+            "fitting": splice.fitting,
+            "reason": splice.reason,
+            "minutes": splice.minutes,
+            "crew": splice.crew,
+            "day": splice.day,
+        }
+        for splice, place in zip(splices, places, strict=True)
+    ]
+
+
+def _rolls(orders: Iterable[RollOrder], rolls: Iterable[Roll]) -> list[_Json]:
+    by_order: dict[tuple[str, float], list[Roll]] = {}
+    for roll in rolls:
+        by_order.setdefault((roll.profile, _rounded(roll.length_m)), []).append(roll)
+    return [_order(order, by_order.get((order.profile, _rounded(order.length_m)), [])) for order in orders]
+
+
+def _order(order: RollOrder, rolls: Sequence[Roll]) -> _Json:
+    return {
+        "profile": order.profile,
+        "length_m": _rounded(order.length_m),
+        "quantity": order.quantity,
+        "cost": order.cost,
+        "pieces_m": _rounded(order.pieces_m),
+        "least_quantity": order.least_quantity,
+        "pieces": [
+            {
+                "mark": piece.mark,
+                "roll": roll.mark,
+                "run": piece.run,
+                "number": piece.number,
+                "of": piece.of,
+                "length_m": _rounded(piece.length_m),
+            }
+            for roll in rolls
+            for piece in roll.pieces
+        ],
+        "offcuts": [{"roll": roll.mark, "length_m": _rounded(roll.offcut_m)} for roll in rolls],
+    }
+
+
+def _crew(crew: CrewPlan) -> _Json:
+    return {
+        "crews": crew.crews,
+        "people": crew.people,
+        "crew_days": crew.crew_days,
+        "working_days": crew.working_days,
+        "sample_welds": crew.sample_welds,
+        "days": [
+            {
+                "crew": day.crew,
+                "day": day.day,
+                "people": day.people,
+                "splices": day.splices,
+                "warm_up_min": day.warm_up_min,
+                "sample_weld_min": day.sample_weld_min,
+                "splice_min": day.splice_min,
+                "cool_down_min": day.cool_down_min,
+                "idle_min": day.idle_min,
+            }
+            for day in crew.days
+        ],
+    }
+
+
+def _nodes(nodes: Sequence[Node]) -> list[_Json]:
+    places = _rounded_vectors([node.at_m for node in nodes])
+    headings = iter(_rounded_vectors([arm.heading for node in nodes for arm in node.arms]))
+    return [
+        {
+            "mark": node.mark,
+            "kind": node.kind.value,
+            "orientation": node.orientation.value,
+            "at_m": place,
+            "turn_deg": _rounded_angle(node.turn_deg),
+            "arms": [{"run": arm.run, "heading": next(headings)} for arm in node.arms],
+            "profiles": node.profiles,
+            "sources": _sources(node.sources),
+        }
+        for node, place in zip(nodes, places, strict=True)
+    ]
+
+
+def _runs(runs: Sequence[Run]) -> list[_Json]:
+    return [
+        {
+            "mark": run.mark,
+            "start": run.start,
+            "end": run.end,
+            "length_m": _rounded(run.length_m),
+            "profile": run.profile,
+            "joint": None if run.joint is None else run.joint.value,
+            "sources": _sources(run.sources),
+        }
+        for run in runs
+    ]
+
+
+def _rules(rules: Rules) -> _Json:
+    return {
+        "criteria": [{"text": row.text, "limit": row.limit, "source": row.source} for row in rules.inspection],
+        "notes": [{"text": note.text, "source": note.source} for note in rules.notes],
+        "cautions": rules.cautions,
+        "basis": [
+            {
+                "path": row.path,
+                "value": row.value,
+                "meaning": row.meaning,
+                "source": row.source,
+                "by_user": row.by_user,
+            }
+            for row in rules.basis()
+        ],
+    }
+
+
+def _sources(sources: Iterable[Source]) -> list[_Json]:
+    return [{"file": source.file, "layer": source.layer, "entity": source.entity} for source in sources]
+
+
+def _rounded(value: float, decimals: int = _LENGTH_DECIMALS) -> float:
+    return value if isinstance(value, int) else round(value, decimals) + 0.0  # + 0.0 turns -0.0 into 0.0
+
+
+def _rounded_angle(value: float) -> float:
+    return _rounded(float(value), _ANGLE_DECIMALS)
+
+
+def _rounded_vectors(vectors: Sequence[Vector]) -> list[list[float]]:
+    """Round many vectors at once; one by one this would take longer than all the rest of the record."""
+    flat = np.fromiter(chain.from_iterable(vectors), dtype=np.float64, count=3 * len(vectors))
+    rounded: list[list[float]] = (np.round(flat, _LENGTH_DECIMALS) + 0.0).reshape(-1, 3).tolist()
+    return rounded
+
+
+def _repaired(value: object) -> object:
+    """Replace what UTF-8 cannot carry, anywhere within a record."""
+    if isinstance(value, str):
+        return _LONE_SURROGATE.sub("�", value)
+    if isinstance(value, dict):
+        return {_repaired(key): _repaired(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_repaired(inner) for inner in value]
+    return value
+
+
+_KINDS: dict[str, tuple[type, ...]] = {
+    "object": (dict,),
+    "array": (list,),
+    "string": (str,),
+    "boolean": (bool,),
+    "integer": (int,),
+    "number": (int, float),
+    "null": (type(None),),
+}
+
+
+def _flaws(value: object, schema: Mapping[str, Any], path: str) -> Iterator[str]:
+    """Yield what a value lacks, by the few words of JSON Schema that the shipped schema uses."""
+    if "$ref" in schema:
+        yield from _flaws(value, load_schema()["$defs"][schema["$ref"].rpartition("/")[2]], path)
+        return
+    kinds = schema.get("type", ())
+    names = (kinds,) if isinstance(kinds, str) else tuple(kinds)
+    if names and not any(_is(value, name) for name in names):
+        yield f"{path.lstrip('.') or 'the whole'} is not {' or '.join(names)}"
+    elif "enum" in schema and value not in schema["enum"]:
+        yield f"{path.lstrip('.')} is {value!r}, not one of {', '.join(map(str, schema['enum']))}"
+    elif isinstance(value, dict):
+        yield from _object_flaws(value, schema, path)
+    elif isinstance(value, list) and "items" in schema:
+        for number, inner in enumerate(value):
+            yield from _flaws(inner, schema["items"], f"{path}[{number}]")
+
+
+def _is(value: object, kind: str) -> bool:
+    return isinstance(value, _KINDS[kind]) and (kind == "boolean" or not isinstance(value, bool))
+
+
+def _object_flaws(value: Mapping[str, Any], schema: Mapping[str, Any], path: str) -> Iterator[str]:
+    known = schema.get("properties", {})
+    rest = schema.get("additionalProperties")
+    for key, inner in value.items():
+        expected = known.get(key, rest)
+        if isinstance(expected, dict):
+            yield from _flaws(inner, expected, f"{path}.{key}")
+    for key in schema.get("required", ()):
+        if key not in value:
+            yield f"{path}.{key} is missing".lstrip(".")
