@@ -4,53 +4,17 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from glob import escape
 from textwrap import wrap
-from typing import Any, Protocol, TypeAlias
+from typing import Any
+
+from splicewright.extract.layer import LayerSurvey, Survey
 
 from .basis import RulePath, RuleText, shipped
 
-__all__ = ["STARTER_PROFILE", "SurveyedDrawing", "SurveyedLayer", "propose_joint", "starter"]
+__all__ = ["STARTER_PROFILE", "propose_joint", "starter"]
 
 STARTER_PROFILE = "waterstop-1"
 """Name of the one profile that the starter asks to fill in."""
 
-
-class SurveyedLayer(Protocol):
-    """What the starter asks of a surveyed layer or element type."""
-
-    @property
-    def name(self) -> str:
-        """Name as written in the drawing."""
-
-    @property
-    def lines(self) -> int:
-        """Number of lines, >= 0."""
-
-    @property
-    def length_m(self) -> float | None:
-        """Length of the lines [m]; None where the drawing states no unit."""
-
-    @property
-    def looks_like_waterstop(self) -> bool:
-        """Whether its name is one of the usual ones."""
-
-    @property
-    def hidden(self) -> bool:
-        """Whether it is switched off or frozen, so that it is not read."""
-
-
-class SurveyedDrawing(Protocol):
-    """What the starter asks of a surveyed drawing."""
-
-    @property
-    def file(self) -> str:
-        """Name of the file, without its folder."""
-
-    @property
-    def layers(self) -> Sequence[SurveyedLayer]:
-        """Its layers or element types."""
-
-
-_Layers: TypeAlias = list[SurveyedLayer]
 
 _HEAD = """\
 # Rules for {files}
@@ -81,12 +45,12 @@ _RULES_HEAD = """\
 """
 
 
-def starter(surveys: Sequence[SurveyedDrawing]) -> str:
+def starter(surveys: Sequence[Survey]) -> str:
     """Write a commented rules file for drawings; it runs unchanged.
 
     Parameters
     ----------
-    surveys : sequence of SurveyedDrawing
+    surveys : sequence of Survey
         What is in each drawing of the job.
 
     Returns
@@ -101,7 +65,7 @@ def starter(surveys: Sequence[SurveyedDrawing]) -> str:
     parts.append(_RULES_HEAD)
     for name, table in shipped().tree.items():
         if "*" not in table:
-            parts += _table((name,), table)
+            parts += _table((name,), table, _unit_note(surveys) if name == "drawing" else "")
     parts += _inspection()
     return "".join(parts)
 
@@ -157,27 +121,27 @@ def _profile() -> Iterator[str]:
             yield from _off(name, rule)
 
 
-def _merged_layers(surveys: Sequence[SurveyedDrawing]) -> list[_Layers]:
+def _merged_layers(surveys: Sequence[Survey]) -> list[list[LayerSurvey]]:
     """Bring layers of the same name together, waterstop first, then by name."""
-    groups: dict[str, _Layers] = {}
+    groups: dict[str, list[LayerSurvey]] = {}
     for layer in (layer for survey in surveys for layer in survey.layers):
         if layer.lines and layer.name:
             groups.setdefault(_pattern(layer.name).casefold(), []).append(layer)
     return [groups[name] for name in sorted(groups, key=lambda name: (not _active(groups[name]), name))]
 
 
-def _active(group: _Layers) -> bool:
-    return any(layer.looks_like_waterstop and not layer.hidden for layer in group)
+def _active(group: list[LayerSurvey]) -> bool:
+    return any(layer.usual and not layer.hidden for layer in group)
 
 
-def _lines(groups: Sequence[_Layers]) -> Iterator[str]:
+def _lines(groups: Sequence[list[LayerSurvey]]) -> Iterator[str]:
     if not any(_active(group) for group in groups):
         yield "# No name looks like waterstop: take the # off the entries that are.\n"
     for group in groups:
         yield "\n" + _line_entry(group)
 
 
-def _line_entry(group: _Layers) -> str:
+def _line_entry(group: list[LayerSurvey]) -> str:
     name, off = group[0].name, "" if _active(group) else "#"
     joint = propose_joint(name)
     told = f'{off}joint = "{joint}"  # proposed from the name: check'
@@ -192,16 +156,30 @@ def _line_entry(group: _Layers) -> str:
     return "\n".join(rows) + "\n"
 
 
-def _what(group: _Layers) -> str:
+def _what(group: list[LayerSurvey]) -> str:
     lines = sum(layer.lines for layer in group)
-    lengths = [layer.length_m for layer in group if layer.length_m is not None]
-    length = f", {sum(lengths):.1f} m" if len(lengths) == len(group) else ""
+    count = f"{lines} {'line' if lines == 1 else 'lines'}"
     hidden = "; hidden in the drawing, so not read" if all(layer.hidden for layer in group) else ""
-    return f"{group[0].name}: {lines} {'line' if lines == 1 else 'lines'}{length}{hidden}"
+    return f"{group[0].name}: {count}{_length(group)}{hidden}"
 
 
-def _table(path: RulePath, table: Mapping[str, Any]) -> Iterator[str]:
-    yield f"\n[{'.'.join(str(part) for part in path)}]\n"
+def _length(group: list[LayerSurvey]) -> str:
+    """Add the layers up where they have a unit in common."""
+    lengths = [layer.length_m for layer in group if layer.length_m is not None]
+    if len(lengths) == len(group):
+        return f", {sum(lengths):.1f} m"
+    return f", {group[0].length:.6g} drawing units" if len(group) == 1 else ""
+
+
+def _unit_note(surveys: Sequence[Survey]) -> str:
+    """Ask for the unit that the schedule cannot do without."""
+    lacking = [survey.file for survey in surveys if survey.unit is None]
+    verb = "states" if len(lacking) == 1 else "state"
+    return f"# NEEDED: {_comment(', '.join(lacking))} {verb} no length unit; set unit below.\n" if lacking else ""
+
+
+def _table(path: RulePath, table: Mapping[str, Any], note: str = "") -> Iterator[str]:
+    yield f"\n[{'.'.join(str(part) for part in path)}]\n{note}"
     for name, node in table.items():
         if isinstance(node, RuleText):
             yield from _off(name, node, STARTER_PROFILE if (*path, name) == ("drawing", "profile") else None)

@@ -1,6 +1,10 @@
 """The rules file: what it says, what holds where it is silent, and what it may not say."""
 
+import operator
+import subprocess
+import sys
 from collections.abc import Iterator, Mapping
+from dataclasses import FrozenInstanceError
 from pathlib import Path
 from typing import Any
 
@@ -324,6 +328,31 @@ def test_cautions_name_the_hot_iron_and_who_decides():
     assert "500 °F (260 °C)" in cautions
     assert "30 min" in cautions
     assert "engineer of record" in cautions
+
+
+# ---- the module
+
+
+def test_rules_cannot_be_changed(write):
+    """Neither a table nor the mappings of the rules in force can be changed afterwards."""
+    rules = load_rules(write(JOB))
+
+    with pytest.raises(FrozenInstanceError):
+        rules.drawing.__setattr__("tolerance_m", 1.0)
+    for mapping in (rules.profiles, rules.crew.minutes):
+        with pytest.raises(TypeError):
+            operator.setitem(mapping, "other", None)
+
+
+def test_reading_rules_without_lines_loads_no_geometry_library():
+    """The rules alone load neither numpy nor networkx, so that help and faults in rules appear at once."""
+    program = (
+        "import sys; from splicewright.schedule.rules import load_rules; load_rules(None);"
+        "print({'numpy', 'networkx', 'scipy', 'shapely', 'ezdxf'} & set(sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+
+    assert "set()" == done.stdout.strip()
 
 
 # ---- helpers

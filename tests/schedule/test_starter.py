@@ -3,45 +3,39 @@
 import re
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from splicewright.extract.drawing import DrawingKind
+from splicewright.extract.layer import LayerSurvey, Survey
 from splicewright.extract.line import JointKind
 from splicewright.extract.selection import Carrier
+from splicewright.extract.unit import LengthUnit
 from splicewright.schedule.rules import Rules, load_rules
 from splicewright.schedule.starter import STARTER_PROFILE, propose_joint, starter
 
 
-@dataclass(frozen=True, kw_only=True)
-class Layer:
-    """A surveyed layer."""
-
-    name: str
-    lines: int = 3
-    length_m: float | None = 12.5
-    looks_like_waterstop: bool = False
-    hidden: bool = False
+def layer(
+    name: str, *, lines: int = 3, length_m: float | None = 12.5, usual: bool = False, hidden: str | None = None
+) -> LayerSurvey:
+    """Survey a layer; its lengths are in metres unless the unit is unknown."""
+    length = 12.5 if length_m is None else length_m
+    return LayerSurvey(name=name, lines=lines, length=length, length_m=length_m, others={}, hidden=hidden, usual=usual)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Drawing:
-    """A surveyed drawing."""
-
-    file: str = "basin.dxf"
-    layers: tuple[Layer, ...] = ()
+def drawing(*layers: LayerSurvey, file: str = "basin.dxf", unit: LengthUnit | None = LengthUnit.METRE) -> Survey:
+    """Survey a drawing."""
+    return Survey(file=file, kind=DrawingKind.DXF, unit=unit, layers=layers, findings=())
 
 
-BASIN = Drawing(
-    layers=(
-        Layer(name="A-GRID", lines=240, length_m=None),
-        Layer(name="C-WATERSTOP-WALL", looks_like_waterstop=True),
-        Layer(name="C-WATERSTOP-SLAB", lines=1, looks_like_waterstop=True),
-        Layer(name="C-WATERSTOP-OLD", looks_like_waterstop=True, hidden=True),
-        Layer(name="TEXT", lines=0, length_m=0.0),
-    )
+BASIN = drawing(
+    layer("A-GRID", lines=240),
+    layer("C-WATERSTOP-WALL", usual=True),
+    layer("C-WATERSTOP-SLAB", lines=1, usual=True),
+    layer("C-WATERSTOP-OLD", usual=True, hidden="layer-frozen"),
+    layer("TEXT", lines=0, length_m=0.0),
 )
 
 
@@ -82,7 +76,7 @@ def test_other_layers_with_lines_are_offered():
     """Layers with lines that do not look like waterstop stand ready behind "#"; layers without lines are left out."""
     text = starter([BASIN])
 
-    assert '# A-GRID: 240 lines\n#[[lines]]\n#match = "A-GRID"\n' in text
+    assert '# A-GRID: 240 lines, 12.5 m\n#[[lines]]\n#match = "A-GRID"\n' in text
     assert "# C-WATERSTOP-SLAB: 1 line, 12.5 m\n[[lines]]\n" in text
     assert "# C-WATERSTOP-OLD: 3 lines, 12.5 m; hidden in the drawing, so not read\n#[[lines]]\n" in text
     assert "TEXT" not in text
@@ -95,15 +89,25 @@ def test_proposals_are_marked_for_checking():
 
 def test_a_drawing_without_waterstop_still_gives_a_starter(load):
     """With nothing that looks like waterstop, no line is active and the text says what to do."""
-    text = starter([Drawing(layers=(Layer(name="0"),))])
+    text = starter([drawing(layer("0"))])
 
     assert () == load(text).lines
     assert "No name looks like waterstop: take the # off the entries that are." in text
 
 
+def test_a_missing_unit_is_asked_for(load):
+    """A drawing without a unit has its lengths in drawing units, and the starter asks for the unit."""
+    text = starter([BASIN, drawing(layer("WS", length_m=None), file="sump.dxf", unit=None)])
+
+    assert "# WS: 3 lines, 12.5 drawing units\n" in text
+    assert "[drawing]\n# NEEDED: sump.dxf states no length unit; set unit below.\n" in text
+    assert "NEEDED" not in starter([BASIN])
+    assert load(text).drawing.unit is None
+
+
 def test_several_drawings_share_one_entry_a_layer(load):
     """The same layer in two drawings, whatever the letter case, is one entry with both lengths."""
-    more = Drawing(file="sump.dxf", layers=(Layer(name="c-waterstop-slab", lines=2, looks_like_waterstop=True),))
+    more = drawing(layer("c-waterstop-slab", lines=2, usual=True), file="sump.dxf")
     text = starter([BASIN, more])
 
     assert "# Rules for basin.dxf, sump.dxf\n" in text
@@ -190,16 +194,14 @@ def test_proposed_joints_are_joint_kinds():
 )
 def test_any_name_gives_a_starter_that_selects_it(load, names: list[str], file: str):
     """Whatever characters names hold, glob signs and control characters included, the starter loads and reads them."""
-    drawing = Drawing(file=file, layers=tuple(Layer(name=name, looks_like_waterstop=True) for name in names))
-
-    rules = load(starter([drawing]))
+    rules = load(starter([drawing(*(layer(name, usual=True) for name in names), file=file)]))
 
     assert all(rules.selection().selects([name]) for name in names)
 
 
 def test_glob_signs_in_a_name_match_only_themselves(load):
     """A name with * ? [ ] is matched as written, not as a pattern."""
-    rules = load(starter([Drawing(layers=(Layer(name="WATERSTOP [A*]?", looks_like_waterstop=True),))]))
+    rules = load(starter([drawing(layer("WATERSTOP [A*]?", usual=True))]))
 
     assert rules.selection().selects(["waterstop [a*]?"])
     assert not rules.selection().selects(["waterstop [ab]c"])
@@ -207,7 +209,7 @@ def test_glob_signs_in_a_name_match_only_themselves(load):
 
 def test_starter_is_the_same_whatever_the_order_of_layers():
     """The order in which a reader lists layers does not change the starter."""
-    assert starter([BASIN]) == starter([Drawing(layers=BASIN.layers[::-1])])
+    assert starter([BASIN]) == starter([drawing(*BASIN.layers[::-1])])
 
 
 def test_starter_text_is_plain_toml():
