@@ -124,6 +124,8 @@ def _climbs(chains: Chains, joints: Sequence[JointKind | None], limit_deg: float
 
 def _climb(chains: Chains, across: Across, climbs: NDArray[np.bool_], flat: NDArray[np.bool_], near: float) -> None:
     """Carry the direction along the wall up (and down) the climbing chains until nothing more can be told."""
+    if not climbs.any():
+        return
     ends_at: dict[int, list[tuple[int, int]]] = {}
     for end, nodes in enumerate((chains.start, chains.end)):
         for chain, node in enumerate(nodes.tolist()):

@@ -76,7 +76,7 @@ def loose_ends(
     ]
     if not tips:
         return ()
-    grid = _Segments(runs)
+    grid = _Segments(runs, tolerance_m)
     misses = grid.nearest(tips, reach_m)
     findings: list[Finding] = []
     met: set[tuple[object, ...]] = set()
@@ -89,7 +89,7 @@ def loose_ends(
             if pair not in met:
                 findings.append(_near_miss(tip, miss))
             met.add(pair)
-        elif (below := grid.missing_rise(tip, tolerance_m, reach_m, rise_m)) is not None:
+        elif (below := grid.missing_rise(tip, reach_m, rise_m)) is not None:
             findings.append(_missing_rise(tip, below))
         elif not tip.climbs_to:
             findings.append(_free(tip))
@@ -99,7 +99,8 @@ def loose_ends(
 class _Segments:
     """All segments of all runs, to be asked for neighbours."""
 
-    def __init__(self, runs: tuple[Run, ...]) -> None:
+    def __init__(self, runs: tuple[Run, ...], tolerance_m: float) -> None:
+        self.tolerance_m = tolerance_m
         self.runs = runs
         points = np.concatenate([run.points_m for run in runs])
         owner = np.repeat(np.arange(len(runs)), [len(run.points_m) for run in runs])
@@ -113,7 +114,7 @@ class _Segments:
         self.tree = STRtree(box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
 
     def nearest(self, tips: list[_Tip], reach_m: float) -> list[_Miss | None]:
-        """Return for each end the nearest other part within the reach, unless the way there is as short."""
+        """Return for each end the nearest part within the reach to which the way along the waterstop is much longer."""
         tip, segment = self._near(tips, reach_m)
         at = np.array([t.at_m for t in tips])[tip]
         foot, along = self._foot(at, segment)
@@ -121,11 +122,13 @@ class _Segments:
         found: list[_Miss | None] = [None] * len(tips)
         for i in np.lexsort((segment, gap, tip)).tolist():
             t, g = int(tip[i]), float(gap[i])
-            if found[t] is None and g <= reach_m and self._way(tips[t], int(segment[i]), float(along[i])) > 3 * g:
+            if found[t] is not None or g > reach_m:
+                continue
+            if self._way(tips[t], int(segment[i]), float(along[i])) > 3 * max(g, self.tolerance_m):
                 found[t] = _Miss(gap_m=g, run=self.runs[self.owner[segment[i]]], at_m=foot[i])
         return found
 
-    def missing_rise(self, tip: _Tip, tolerance_m: float, reach_m: float, rise_m: float) -> _Miss | None:
+    def missing_rise(self, tip: _Tip, reach_m: float, rise_m: float) -> _Miss | None:
         """Return the wall-base joint over or under the end of a slab joint."""
         if tip.run.joint is not JointKind.SLAB:
             return None
@@ -134,7 +137,7 @@ class _Segments:
             foot = self._foot(tip.at_m[None, :] * (1, 1, 0), np.array([segment]), level=True)[0][0]
             aside = float(np.hypot(*(foot - tip.at_m)[:2]))
             height = abs(float(foot[2] - tip.at_m[2]))
-            if run.joint is JointKind.WALL_BASE and aside <= reach_m and tolerance_m < height <= rise_m:
+            if run.joint is JointKind.WALL_BASE and aside <= reach_m and self.tolerance_m < height <= rise_m:
                 return _Miss(gap_m=height, run=run, at_m=foot)
         return None
 

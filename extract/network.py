@@ -84,6 +84,8 @@ def build_network(drawing: Drawing, limits: Limits, *, first_node: int = 1, firs
     JointNetwork
     """
     lines = drawing.lines
+    if not lines:
+        return JointNetwork(drawing=drawing, graph=nx.MultiGraph(), findings=drawing.findings)
     limit_deg = limits.bend_limit_deg + BEND_SLACK_DEG
     pieces, slips = cut_lines(lines, tolerance_m=limits.tolerance_m, corner_turn_deg=limit_deg)
     chains = join_pieces(pieces, lines, limits.bend_limit_deg)

@@ -117,8 +117,10 @@ def cut_lines(
     place_of, centre = snap(point, np.where(on_the_way, 0, 1), tolerance_m)
     pieces = _between(work, place_of, point[centre], vertex, station)
     scrap = (pieces.start == pieces.end) & (pieces.length_m <= 4 * tolerance_m)
-    findings = [*_snap_findings(lines, work, pieces, place_of, point, vertex, station, tolerance_m)]
-    findings += _scrap_findings(lines, pieces, scrap)
+    vanished = np.ones(len(lines), dtype=np.bool_)
+    vanished[pieces.line[~scrap]] = False
+    findings = _snap_findings(lines, pieces, place_of, point, vertex, station, tolerance_m, vanished)
+    findings += _scrap_findings(lines, vanished)
     pieces, doubles = merge_doubles(pieces.take(~scrap), lines, tolerance_m)
     pieces = _with_headings(pieces, tolerance_m)
     return pieces, (*findings, *doubles)
@@ -262,18 +264,19 @@ def _unit(vectors: Points) -> Points:
 
 def _snap_findings(
     lines: Sequence[JointLine],
-    work: Linework,
     pieces: Pieces,
     place_of: Indices,
     point: Points,
     vertex: Indices,
     station: NDArray[np.float64],
     tolerance_m: float,
+    vanished: NDArray[np.bool_],
 ) -> list[Finding]:
     """Tell where ends were moved by more than a tenth of the tolerance; less is rounding."""
+    work = pieces.work
     ends = np.zeros(len(work.points_m), dtype=np.bool_)
-    ends[work.first[:-1][~work.closed]] = True
-    ends[work.first[1:][~work.closed] - 1] = True
+    ends[work.first[:-1][~work.closed & ~vanished]] = True
+    ends[work.first[1:][~work.closed & ~vanished] - 1] = True
     cut = np.flatnonzero((vertex >= 0) & ends[vertex])
     moved = np.linalg.norm(point[cut] - pieces.place_m[place_of[cut]], axis=1) if len(cut) else np.empty(0)
     past = _past(work, place_of, vertex, station, cut)
@@ -311,10 +314,7 @@ def _snap_finding(line: JointLine, code: str, distance_m: float, at_m: Vector) -
     return Finding(code=code, severity=Severity.NOTE, message=message, at_m=at_m, sources=(line.source,))
 
 
-def _scrap_findings(lines: Sequence[JointLine], pieces: Pieces, scrap: NDArray[np.bool_]) -> list[Finding]:
-    """Report the lines that have vanished whole; scraps of other lines are trimmed ends."""
-    alive = np.zeros(len(lines), dtype=np.bool_)
-    alive[pieces.line[~scrap]] = True
+def _scrap_findings(lines: Sequence[JointLine], vanished: NDArray[np.bool_]) -> list[Finding]:
     return [
         Finding(
             code="zero-length",
@@ -323,7 +323,7 @@ def _scrap_findings(lines: Sequence[JointLine], pieces: Pieces, scrap: NDArray[n
             at_m=vector(line.points_m[0]),
             sources=(line.source,),
         )
-        for line in (lines[i] for i in np.flatnonzero(~alive).tolist())
+        for line in (lines[i] for i in np.flatnonzero(vanished).tolist())
     ]
 
 

@@ -108,12 +108,15 @@ def parse_length(text: str) -> float:
         unit = _SPELLINGS.get(term["unit"].lower()) if term else None
         if term is None or unit is None:
             raise ValueError(f"{text!r} is not a length with a unit, such as '9 in', '24 ft' or '1.2 m'")
-        total += _number(term["number"]) * _METRES[unit]
+        total += _number(term["number"], text) * _METRES[unit]
         at = term.end()
     if not text.strip():
         raise ValueError("an empty text is not a length")
     return float(total)
 
 
-def _number(text: str) -> Fraction:
-    return sum((Fraction(part) for part in re.split(r"\s+|-", text)), Fraction(0))
+def _number(text: str, whole: str) -> Fraction:
+    try:
+        return sum((Fraction(part) for part in re.split(r"\s+|-", text)), Fraction(0))
+    except ZeroDivisionError:
+        raise ValueError(f"{whole!r} divides by zero") from None
