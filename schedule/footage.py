@@ -1,8 +1,15 @@
 """Footage: measured, supplied in fittings, cut from rolls, lost in welds; the ledger that must balance."""
 
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Footage"]
+from .fitting import FittingType, strip_by_profile
+from .roll import CutList
+from .splice import Made, Splice, SpliceKind
+from .stretch import Layout
+
+__all__ = ["Footage", "balance"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,3 +46,70 @@ class Footage:
     def difference_m(self) -> float:
         """What the ledger fails to account for [m]; less than a millimetre in a sound schedule."""
         return self.measured_m - (self.in_fittings_m + self.in_pieces_m - self.lost_in_welds_m)
+
+
+def balance(
+    layout: Layout, types: Sequence[FittingType], cut_list: CutList, splices: Iterable[Splice], *, melt_m: float
+) -> list[Footage]:
+    """Draw up the ledger, each column from its own source, so that it balances only if they agree.
+
+    Measured comes from the drawn runs, fittings from what the shop makes, pieces from the cut list, losses from the
+    list of splices.
+
+    Parameters
+    ----------
+    layout : Layout
+        The drawn runs.
+    types : sequence of FittingType
+        What the shop makes.
+    cut_list : CutList
+        What is cut from rolls.
+    splices : iterable of Splice
+        All splices of the job.
+    melt_m : float
+        What one butt melts away [m]; half of it for each strip that ends at a node where strips are welded in place.
+
+    Returns
+    -------
+    list of Footage
+        By profile.
+    """
+    columns = {
+        "measured_m": _total((stretch.profile, stretch.run.length_m) for stretch in layout.stretches),
+        "in_fittings_m": _total(
+            entry for kind in types for copy in kind.copies for entry in strip_by_profile(copy).items()
+        ),
+        "in_pieces_m": _total((roll.profile, piece.length_m) for roll in cut_list.rolls for piece in roll.pieces),
+        "lost_in_welds_m": _total(_losses(layout, splices, melt_m)),
+        "order_m": _total((order.profile, order.quantity * order.length_m) for order in cut_list.orders),
+    }
+    runs = Counter(stretch.profile for stretch in layout.stretches)
+    return [
+        Footage(profile=name, runs=runs[name], **{column: sums.get(name, 0.0) for column, sums in columns.items()})
+        for name in sorted(runs)
+    ]
+
+
+def _total(entries: Iterable[tuple[str, float]]) -> dict[str, float]:
+    sums: dict[str, float] = {}
+    for profile, length_m in entries:
+        sums[profile] = sums.get(profile, 0.0) + length_m
+    return sums
+
+
+def _losses(layout: Layout, splices: Iterable[Splice], melt_m: float) -> Iterator[tuple[str, float]]:
+    """Yield what each field splice melts away; strips that end at a node lose half a melt each."""
+    in_place: set[str] = set()
+    for splice in splices:
+        if splice.made is not Made.FIELD:
+            continue
+        if splice.kind in _WITHIN_RUNS:
+            yield splice.profile, melt_m
+        elif splice.node and splice.fitting is None:
+            in_place.add(splice.node)
+    for mark in sorted(in_place):
+        for arm in layout.nodes[layout.node_at[mark]].arms:
+            yield layout.stretch(arm.run).profile, melt_m / 2
+
+
+_WITHIN_RUNS = frozenset({SpliceKind.LEG, SpliceKind.LEG_TO_LEG, SpliceKind.PIECE})

@@ -1,8 +1,12 @@
 """Inspection: when to reject a splice, and the log to fill in."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-__all__ = ["LogEntry"]
+from .crew import CrewPlan
+from .splice import Made, Splice, SpliceKind
+
+__all__ = ["LogEntry", "open_log"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,3 +27,37 @@ class LogEntry:
     what: str
     crew: int | None
     day: int | None
+
+
+def open_log(splices: Iterable[Splice], crew: CrewPlan) -> Iterator[LogEntry]:
+    """Open the log: day by day each crew's sample weld and its splices, then the factory's seams.
+
+    Parameters
+    ----------
+    splices : iterable of Splice
+        All splices, field splices in the order they are made.
+    crew : CrewPlan
+        Who welds when.
+
+    Yields
+    ------
+    LogEntry
+    """
+    known = {splice.mark: splice for splice in splices}
+    for day in crew.days:
+        yield LogEntry(mark=f"W{day.crew}-{day.day}", what="sample weld, destructive", crew=day.crew, day=day.day)
+        for mark in day.splices:
+            yield LogEntry(mark=mark, what=_FIELD[known[mark].kind], crew=day.crew, day=day.day)
+    for mark, splice in known.items():
+        if splice.made is Made.FACTORY:
+            yield LogEntry(mark=mark, what="factory seam, on delivery", crew=None, day=None)
+
+
+_FIELD = {
+    SpliceKind.SEAM: "mitred seam made on site",
+    SpliceKind.LEG: "butt, leg to strip",
+    SpliceKind.LEG_TO_LEG: "butt, leg to leg",
+    SpliceKind.PIECE: "butt, strip to strip",
+    SpliceKind.CLOSURE: "butt, closes a ring",
+    SpliceKind.TRANSITION: "butt, change of profile or lay",
+}

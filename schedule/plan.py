@@ -1,22 +1,28 @@
 """The plan: networks and rules in, one fabrication schedule out."""
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from splicewright.extract.drawing import Drawing
-from splicewright.extract.finding import Finding
+from splicewright.extract.finding import Finding, Severity
 from splicewright.extract.network import JointNetwork
-from splicewright.extract.node import Node
+from splicewright.extract.node import Node, NodeKind
 from splicewright.extract.run import Run
 
-from .crew import CrewPlan
-from .fitting import Fitting
-from .footage import Footage
-from .inspection import LogEntry
-from .roll import Roll, RollOrder
-from .rules import Rules
+from .assembly import Assembly, gather
+from .bend import find_tight_bends
+from .crew import CrewPlan, plan_crews, plan_shifts
+from .fitting import Fitting, FittingType, find_large, group_alike, list_fittings
+from .footage import Footage, balance
+from .inspection import LogEntry, open_log
+from .roll import CutList, Roll, RollOrder, cut_rolls, find_short_pieces
+from .rules import Policy, Rules
+from .saw import list_cuts, list_cuts_in_place
 from .seam import Cut
-from .splice import Splice
+from .splice import Made, Splice, draft_splices, list_factory_splices, list_field_splices
+from .stretch import Layout, lay_out
 
 __all__ = ["Schedule", "plan"]
 
@@ -86,4 +92,129 @@ def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedul
     -------
     Schedule
     """
-    raise NotImplementedError
+    layout = lay_out(networks, rules)
+    assemblies = gather(layout, rules)
+    in_place = assemblies if rules.fittings.policy is Policy.FIELD else []
+    types = [] if in_place else group_alike(assemblies, rules)
+    cuts = list_cuts_in_place(in_place, rules) if in_place else list_cuts(types, rules)
+    fittings = list_fittings(types, rules)
+    cut_list = cut_rolls(layout, rules)
+    crew, splices = _weld(layout, cut_list, types, in_place, rules)
+    footage = balance(layout, types, cut_list, splices, melt_m=rules.splices.melt_m)
+    own = chain(
+        _unknown_profiles(layout, rules),
+        find_large(types, rules),
+        find_tight_bends(layout.stretches, rules),
+        find_short_pieces(layout, cut_list, rules),
+    )
+    return Schedule(
+        job=job,
+        drawings=tuple(network.drawing for network in networks),
+        nodes=layout.nodes,
+        runs=tuple(stretch.run for stretch in layout.stretches),
+        fittings=tuple(fittings),
+        cuts=tuple(cuts),
+        splices=splices,
+        rolls=cut_list.rolls,
+        orders=cut_list.orders,
+        footage=tuple(footage),
+        crew=crew,
+        log=tuple(open_log(splices, crew)),
+        findings=_ranked(chain.from_iterable((*(network.findings for network in networks), own))),
+        rules=rules,
+        totals=_totals(layout, fittings, cuts, splices, cut_list, footage, crew, in_place, types),
+    )
+
+
+def _weld(
+    layout: Layout, cut_list: CutList, types: Sequence[FittingType], in_place: Sequence[Assembly], rules: Rules
+) -> tuple[CrewPlan, tuple[Splice, ...]]:
+    """Find all splices and give those on site to the crews."""
+    drafts = draft_splices(layout, cut_list.lengths_m, types, in_place, rules)
+    shifts = plan_shifts([draft.minutes for draft in drafts], rules)
+    turns = ((shift.crew, shift.day) for shift in shifts for _ in range(shift.first, shift.stop))
+    field = list_field_splices(drafts, turns)
+    factory: Iterable[Splice] = ()
+    if rules.fittings.policy is Policy.FACTORY:
+        factory = list_factory_splices(types, rules, first=len(field) + 1)
+    profiles = {stretch.profile for stretch in layout.stretches}
+    crew = plan_crews(shifts, [splice.mark for splice in field], profiles, rules)
+    return crew, (*field, *factory)
+
+
+def _unknown_profiles(layout: Layout, rules: Rules) -> Iterator[Finding]:
+    """Report every layer whose lines carry no profile that the rules know."""
+    layers: dict[tuple[str, str, str], list[Run]] = {}
+    for stretch in layout.stretches:
+        run = stretch.run
+        if run.profile not in rules.profiles:
+            file, layer = (run.sources[0].file, run.sources[0].layer) if run.sources else ("", "")
+            layers.setdefault((file, layer, run.profile or ""), []).append(run)
+    for (file, layer, name), runs in sorted(layers.items()):
+        lacks = f"carries profile {name!r}, which the rules do not know" if name else "carries no profile"
+        yield Finding(
+            code="unknown-profile",
+            severity=Severity.WARNING,
+            message=(
+                f"Layer {layer!r} of {file} {lacks}: {len(runs)} run{'s' * (len(runs) > 1)} taken as "
+                f"{rules.profile_of(None).name!r}; give its profile in a [[lines]] entry of the rules file."
+            ),
+            sources=runs[0].sources[:1],
+        )
+
+
+_RANKS = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+
+def _ranked(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort findings: the gravest first, then by place, those without a place last."""
+    return tuple(sorted(findings, key=_rank))
+
+
+def _rank(finding: Finding) -> tuple[object, ...]:
+    place = finding.at_m or (0.0, 0.0, 0.0)
+    return (
+        _RANKS[finding.severity],
+        finding.at_m is None,
+        *(round(v, 6) for v in place),
+        finding.code,
+        finding.message,
+    )
+
+
+def _totals(
+    layout: Layout,
+    fittings: Sequence[Fitting],
+    cuts: Sequence[Cut],
+    splices: Sequence[Splice],
+    cut_list: CutList,
+    footage: Sequence[Footage],
+    crew: CrewPlan,
+    in_place: Sequence[Assembly],
+    types: Sequence[FittingType],
+) -> dict[str, int | float | None]:
+    kinds = Counter(node.kind for node in layout.nodes)
+    field = sum(splice.made is Made.FIELD for splice in splices)
+    pieces = sum(len(lengths) for lengths in cut_list.lengths_m)
+    legs = sum(fitting.quantity * len(fitting.legs_m) for fitting in fittings)
+    squares = sum(len(kind.copies) * kind.copies[0].square_count for kind in types)
+    squares += sum(assembly.square_count for assembly in in_place)
+    mitred_ends = sum(len(junction.strips) for assembly in in_place for junction in assembly.junctions)
+    return {
+        "length_m": sum(row.measured_m for row in footage),
+        "ends": kinds[NodeKind.END],
+        "corners": kinds[NodeKind.CORNER],
+        "tees": kinds[NodeKind.TEE],
+        "wyes": kinds[NodeKind.WYE],
+        "crosses": kinds[NodeKind.CROSS],
+        "others": kinds[NodeKind.OTHER],
+        "closures": kinds[NodeKind.CLOSURE],
+        "factory_splices": len(splices) - field,
+        "field_splices": field,
+        "miter_cuts": sum(cut.quantity for cut in cuts),
+        "square_cuts": legs + 2 * (pieces + squares) - mitred_ends,
+        "fittings": sum(fitting.quantity for fitting in fittings),
+        "rolls": sum(order.quantity for order in cut_list.orders),
+        "order_length_m": sum(row.order_m for row in footage),
+        "crew_days": crew.crew_days,
+    }
