@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from .line import JointLine, Points
 from .linework import Indices
-from .noding import Pieces
+from .piece import Pieces
 
 __all__ = ["BEND_SLACK_DEG", "Chains", "join_pieces"]
 

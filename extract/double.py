@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,16 +9,12 @@ from numpy.typing import NDArray
 from .finding import Finding, Severity
 from .line import JointLine, Points, Vector, vector
 from .linework import Indices
-
-if TYPE_CHECKING:
-    from .noding import Pieces
+from .piece import Pieces
 
 __all__ = ["merge_doubles"]
 
 
-def merge_doubles(
-    pieces: "Pieces", lines: Sequence[JointLine], tolerance_m: float
-) -> tuple["Pieces", tuple[Finding, ...]]:
+def merge_doubles(pieces: Pieces, lines: Sequence[JointLine], tolerance_m: float) -> tuple[Pieces, tuple[Finding, ...]]:
     """Keep one of the pieces that take the same course between the same places.
 
     The one kept is the first that carries a profile, in the order of layer and entity.
@@ -55,7 +50,7 @@ def _precedence(line: JointLine) -> tuple[bool, bool, str, str]:
     return (line.profile is None, line.joint is None, line.source.layer, line.source.entity)
 
 
-def _same_ends(pieces: "Pieces") -> Iterator[list[int]]:
+def _same_ends(pieces: Pieces) -> Iterator[list[int]]:
     low, high = np.minimum(pieces.start, pieces.end), np.maximum(pieces.start, pieces.end)
     order = np.lexsort((high, low))
     same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
@@ -65,7 +60,7 @@ def _same_ends(pieces: "Pieces") -> Iterator[list[int]]:
             yield order[a:b].tolist()
 
 
-def _same_course(pieces: "Pieces", a: int, b: int, tolerance_m: float) -> bool:
+def _same_course(pieces: Pieces, a: int, b: int, tolerance_m: float) -> bool:
     p, q = pieces.points_m(a), pieces.points_m(b)
     if len(p) == len(q) == 2:
         return True
@@ -86,7 +81,7 @@ def _within(points: Points, course: Points, tolerance_m: float) -> bool:
     return True
 
 
-def _findings(pieces: "Pieces", lines: Sequence[JointLine], twin_of: Indices) -> Iterator[Finding]:
+def _findings(pieces: Pieces, lines: Sequence[JointLine], twin_of: Indices) -> Iterator[Finding]:
     doubled: dict[tuple[int, int], list[int]] = {}
     for piece in np.flatnonzero(twin_of != np.arange(len(pieces))).tolist():
         pair = (int(pieces.line[twin_of[piece]]), int(pieces.line[piece]))
@@ -107,6 +102,6 @@ def _finding(kept: JointLine, dropped: JointLine, length_m: float, at_m: Vector)
     )
 
 
-def _middle(pieces: "Pieces", piece: int) -> Vector:
+def _middle(pieces: Pieces, piece: int) -> Vector:
     course = pieces.points_m(piece)
     return vector((course[(len(course) - 1) // 2] + course[len(course) // 2]) / 2 + pieces.work.origin_m)

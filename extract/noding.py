@@ -1,7 +1,7 @@
 """Noding: lines cut into pieces wherever they end, turn, touch or cross, doubled pieces counted once."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,76 +11,12 @@ from .double import merge_doubles
 from .finding import Finding, Severity, place_text
 from .line import JointLine, Points, Vector, vector
 from .linework import Indices, Linework
+from .piece import Pieces
 from .snapping import snap
 
-__all__ = ["Pieces", "cut_lines"]
+__all__ = ["cut_lines"]
 
 _HAIR_M = 1e-6  # stations this close are one; well under any tolerance, well over rounding
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pieces:
-    """What the lines have been cut into, and the places where the pieces meet.
-
-    All arrays but `place_m` have a row a piece.
-
-    Attributes
-    ----------
-    work : Linework
-        The lines that were cut.
-    place_m : Points
-        Places where pieces end [m], relative to the linework's origin, shape (places, 3).
-    line : Indices
-        Line of each piece.
-    start, end : Indices
-        Places at its ends; the same for a ring.
-    start_station_m, end_station_m : NDArray[np.float64]
-        Stations at its ends; the end of a piece that runs through the start of a closed line lies past that line.
-    inner : Indices
-        Its inner vertices ``[a:b]`` and then ``[c:d]``, shape (n, 4); the second range serves closed lines.
-    start_heading, end_heading : Points
-        Unit vectors at its ends, pointing into the piece, shape (n, 3).
-    """
-
-    work: Linework
-    place_m: Points
-    line: Indices
-    start: Indices
-    end: Indices
-    start_station_m: NDArray[np.float64]
-    end_station_m: NDArray[np.float64]
-    inner: Indices
-    start_heading: Points
-    end_heading: Points
-
-    def __len__(self) -> int:
-        return len(self.line)
-
-    def take(self, which: Indices | NDArray[np.bool_]) -> "Pieces":
-        """Return some of the pieces."""
-        return replace(
-            self,
-            line=self.line[which],
-            start=self.start[which],
-            end=self.end[which],
-            start_station_m=self.start_station_m[which],
-            end_station_m=self.end_station_m[which],
-            inner=self.inner[which],
-            start_heading=self.start_heading[which],
-            end_heading=self.end_heading[which],
-        )
-
-    def points_m(self, piece: int) -> Points:
-        """Return the course of one piece from place to place [m], shape (n, 3)."""
-        a, b, c, d = self.inner[piece]
-        vertices = self.work.points_m
-        ends = self.place_m[[self.start[piece], self.end[piece]]]
-        return np.concatenate((ends[:1], vertices[a:b], vertices[c:d], ends[1:]))
-
-    @property
-    def length_m(self) -> NDArray[np.float64]:
-        """Length of each piece along the line as drawn [m]."""
-        return self.end_station_m - self.start_station_m
 
 
 def cut_lines(
