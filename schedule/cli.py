@@ -243,7 +243,14 @@ def _progress() -> Iterator[Callable[[str], None]]:
 
 
 def _show(report: "RenderableType") -> None:
-    _console(sys.stdout).print(report)
+    """Print a report; in a pipe without the blanks that fill up tables."""
+    console = _console(sys.stdout)
+    if console.is_terminal:
+        console.print(report)
+        return
+    with console.capture() as captured:
+        console.print(report)
+    typer.echo("\n".join(line.rstrip() for line in captured.get().splitlines()))
 
 
 def _console(stream: object) -> "Console":

@@ -76,8 +76,8 @@ def survey_report(survey: "Survey", measure: Measure) -> RenderableType:
     head = f"{survey.file}: {survey.kind.value.upper()}, unit {unit}, {count_text(survey.lines, 'line')}"
     parts: list[RenderableType] = [Text(one_line(head), style="bold"), Text(), _layers(survey, measure), Text()]
     parts.append(Text(one_line(_likely(survey))))
-    if survey.findings:
-        parts += [Text(), _findings(survey.findings, most=len(survey.findings))]
+    if problems := _telling(survey.findings):
+        parts.append(_findings(problems, most=len(problems)))
     return Group(*parts, Text())
 
 
@@ -99,11 +99,15 @@ def schedule_report(schedule: "Schedule", outputs: Sequence["Output"], measure: 
     grid = _grid()
     for label, text in (*_facts(schedule, measure), *_files(outputs)):
         grid.add_row(Text(label, style="bold"), Text(one_line(text)))
-    telling = [finding for finding in schedule.findings if finding.severity is not Severity.NOTE]
     parts: list[RenderableType] = [Text(one_line(schedule.job), style="bold"), grid]
-    if telling:
-        parts.append(Padding(_findings(telling, most=_MOST_FINDINGS), (0, 0, 0, 2)))
+    if problems := _telling(schedule.findings):
+        parts.append(Padding(_findings(problems, most=_MOST_FINDINGS), (0, 0, 0, 2), expand=False))
     return Group(*parts)
+
+
+def _telling(findings: Sequence[Finding]) -> list[Finding]:
+    """Leave out the notes: the table of a survey and the sheets of a schedule hold what they say."""
+    return [finding for finding in findings if finding.severity is not Severity.NOTE]
 
 
 def _grid() -> Table:
@@ -173,5 +177,5 @@ def _findings(findings: Sequence[Finding], *, most: int) -> Table:
     for finding in findings[:most]:
         grid.add_row(Text(finding.severity.value, style=_STYLES[finding.severity]), Text(one_line(finding.message)))
     if len(findings) > most:
-        grid.add_row("", Text(f"and {len(findings) - most:,} more on the sheet Findings"))
+        grid.add_row("", Text(f"and {len(findings) - most:,} more in the schedule"))
     return grid
