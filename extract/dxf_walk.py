@@ -6,15 +6,14 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeAlias
 
-import numpy as np
-from ezdxf.entities.dxfentity import DXFEntity, DXFTagStorage
+from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.entities.insert import Insert
 from ezdxf.entitydb import EntitySpace
 from ezdxf.layouts.blocklayout import BlockLayout
-from ezdxf.math import Vec3
 from ezdxf.xclip import XClip
 
 from .curve import Matrix
+from .dxf_block import ANYTHING, DEEPEST, BlockIndex, cells_of, is_reference, layer_of, matrix_of, shift
 from .dxf_file import DAMAGE, DxfFile, open_dxf, unit_of_code, xref_path
 from .dxf_layer import Layer, LayerBook
 from .errors import UnreadableDrawingError
@@ -26,12 +25,6 @@ __all__ = ["Place", "Step", "Walk"]
 
 MOST_ENTITIES = 2_000_000
 """Block inserts that open up to more entities than this are a bomb, not a drawing."""
-
-_DEEPEST = 100
-"""Blocks nested deeper than this are a bomb too."""
-
-_ANYTHING = ""
-"""Stands for the unknown layers of an external reference among those a block uses."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,11 +91,12 @@ class Walk:
     selection: Selection
     findings: list[Finding] = field(default_factory=list)
     _opened: dict[Path, DxfFile] = field(default_factory=dict)
-    _names: dict[str, frozenset[str]] = field(default_factory=dict)
+    _index: BlockIndex = field(default_factory=BlockIndex)
     _told: set[str] = field(default_factory=set)
 
     _books: list[LayerBook] = field(default_factory=list)
-    _count: int = 0
+    _planned: int = 0
+    _met: int = 0
 
     def steps(self) -> Iterator[Step]:
         """Iterate over every entity of model space, then of paper space; the latter are not to be read.
@@ -132,8 +126,8 @@ class Walk:
         find, inherited, hidden = place.book.find, place.layer, place.hidden
         for entity in entities:
             attributes = entity.dxf.__dict__
-            raw = attributes.get("layer") or _layer_of(entity)
-            layer = inherited if inherited is not None and raw == "0" else find(raw)
+            raw = attributes.get("layer") or layer_of(entity)
+            layer = inherited if raw == "0" and inherited is not None else find(raw)
             reason = hidden or layer.hidden or ("invisible" if attributes.get("invisible") else None)
             if isinstance(entity, Insert):
                 yield from self._insert(entity, layer, replace(place, hidden=reason))
@@ -150,7 +144,7 @@ class Walk:
         block = insert.block()
         if block is None:
             yield insert, layer, place, place.hidden or "missing-block"
-        elif _is_reference(block):
+        elif is_reference(block):
             yield from self._reference(insert, block, layer, inside)
         elif _key(place.file, block) in place.chain:
             yield insert, layer, place, place.hidden or "recursive-block"
@@ -161,20 +155,24 @@ class Walk:
 
     def _copies(self, insert: Insert, layer: Layer, place: Place, entities: EntitySpace, link: str) -> Iterator[Step]:
         """Go through the entities once for each copy that an insert makes of them."""
+        via = place.via or str(insert.dxf.get("handle", "without handle"))
         try:
-            matrices = _matrices(insert)
+            cells, matrix = cells_of(insert), matrix_of(insert)
         except DAMAGE:
             yield insert, layer, place, place.hidden or "damaged"
             return
-        via = place.via or str(insert.dxf.get("handle", "without handle"))
-        for matrix in matrices:
-            self._count += 1 + len(entities)
-            if self._count > MOST_ENTITIES or len(place.chain) > _DEEPEST:
+        amount = len(cells) * self._index.size_of(entities)
+        # What a block in model space opens up to holds the inserts inside it; references are seen on the way only.
+        self._planned += amount if place.matrix is None else 0
+        for cell in cells:
+            self._met += len(entities)
+            if max(amount, self._planned, self._met) > MOST_ENTITIES or len(place.chain) >= DEEPEST:
                 raise UnreadableDrawingError(
                     f"{self.file.name} opens up to more than {MOST_ENTITIES} entities, or is nested deeper than "
-                    f"{_DEEPEST} blocks, at INSERT {via} on layer {layer.name!r}; explode or purge its blocks"
+                    f"{DEEPEST} blocks, at INSERT {via} on layer {layer.name!r}; explode or purge its blocks"
                 )
-            whole = matrix if place.matrix is None else matrix @ place.matrix
+            copy = shift(insert, matrix, cell)
+            whole = copy if place.matrix is None else copy @ place.matrix
             yield from self._through(entities, replace(place, matrix=whole, via=via, chain=(*place.chain, link)))
 
     def _reference(self, insert: Insert, block: BlockLayout, layer: Layer, place: Place) -> Iterator[Step]:
@@ -209,27 +207,10 @@ class Walk:
         return self._opened[path]
 
     def _may_hold_waterstop(self, block: BlockLayout, place: Place) -> bool:
-        names = self._layers_in(block, place.file, ())
-        return _ANYTHING in names or any(
+        names = self._index.layers_in(block)
+        return ANYTHING in names or any(
             (place.layer if name == "0" and place.layer else place.book.find(name)).selected for name in names
         )
-
-    def _layers_in(self, block: BlockLayout, file: DxfFile, chain: tuple[str, ...]) -> frozenset[str]:
-        """Return the layers a block uses, those of the blocks it holds included."""
-        key = _key(file, block)
-        if key in self._names:
-            return self._names[key]
-        if key in chain or len(chain) > _DEEPEST or _is_reference(block):
-            return frozenset({_ANYTHING})
-        names: set[str] = set()
-        for entity in block.entity_space:
-            own = _layer_of(entity)
-            names.add(own)
-            nested = entity.block() if isinstance(entity, Insert) else None
-            if nested is not None:
-                names |= {own if name == "0" else name for name in self._layers_in(nested, file, (*chain, key))}
-        self._names[key] = frozenset(names)
-        return self._names[key]
 
     def _note_clip(self, insert: Insert, block: BlockLayout, layer: Layer, place: Place) -> None:
         if insert.extension_dict is None or place.hidden:
@@ -262,38 +243,5 @@ class Walk:
             self.findings.append(Finding(code=code, severity=Severity.WARNING, message=text, sources=(source,)))
 
 
-def _is_reference(block: BlockLayout) -> bool:
-    return block.block is not None and bool(block.block.is_xref or block.block.is_xref_overlay)
-
-
 def _key(file: DxfFile, block: BlockLayout) -> str:
     return f"{id(file)} {block.name.lower()}"
-
-
-def _layer_of(entity: DXFEntity) -> str:
-    """Return the layer as the entity writes it, from the raw tags of types that ezdxf only stores."""
-    raw = entity.dxf.get("layer")
-    if raw is None and isinstance(entity, DXFTagStorage):
-        raw = next((tag.value for tags in entity.xtags.subclasses for tag in tags if tag.code == 8), None)
-    return str(raw or "0")
-
-
-def _matrices(insert: Insert) -> list[Matrix]:
-    """Return the map of each copy: one for a plain insert, one for each cell of an array.
-
-    A column or row count of 0 still means one copy; copies that would fall on each other are one.
-    """
-    first: Matrix = np.array(list(insert.matrix44().rows()), dtype=np.float64)
-    dxf, system = insert.dxf, insert.ocs()
-    columns = max(1, int(dxf.column_count)) if dxf.column_spacing else 1
-    rows = max(1, int(dxf.row_count)) if dxf.row_spacing else 1
-    if columns * rows > MOST_ENTITIES:
-        return [first] * (MOST_ENTITIES + 1)
-    matrices = []
-    for row in range(rows):
-        for column in range(columns):
-            offset = Vec3(column * dxf.column_spacing, row * dxf.row_spacing).rotate_deg(dxf.rotation)
-            matrix = first.copy()
-            matrix[3, :3] += system.to_wcs(offset).xyz
-            matrices.append(matrix)
-    return matrices
