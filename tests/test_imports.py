@@ -1,0 +1,126 @@
+"""Imports run one way: every room stands on a floor, and imports only from the floors below its own."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+# From the ground up. A room may import rooms on lower floors only; a new room goes on the lowest floor it can.
+FLOORS = [
+    # a drawing in, a classified network out
+    "extract: __init__ errors finding limits unit",
+    "extract: line",
+    "extract: drawing linework node run selection",
+    "extract: contact curve layer loose_end piece snapping",
+    "extract: chain double dxf_block dxf_file dxf_layer dxf_shape",
+    "extract: dxf_walk lay noding",
+    "extract: dxf_haul network",
+    "extract: dxf dxf_survey",
+    "extract: reader",
+    "extract: survey",
+    # a network in, a fabrication schedule out
+    "schedule: __init__ basis profile quantity schema vector",
+    "schedule: rulefile seam shape",
+    "schedule: rulebook",
+    "schedule: contradiction starter",
+    "schedule: rules",
+    "schedule: stretch",
+    "schedule: assembly bend crew roll",
+    "schedule: fitting",
+    "schedule: saw splice",
+    "schedule: footage inspection",
+    "schedule: plan",
+    # writers compute nothing
+    "schedule: archive job measure output record sheet",
+    "schedule: report sheet_view summary",
+    "schedule: sheet_shop sheet_site",
+    "schedule: workbook",
+    "schedule: cli",
+]
+
+# Libraries that only some rooms know, so that the rest can do without them.
+KNOWN_BY = {
+    "ezdxf": "extract.dxf_block extract.dxf_file extract.dxf_haul extract.dxf_layer extract.dxf_shape extract.dxf_walk",
+    "ifcopenshell": "",
+    "networkx": "extract.network",
+    "openpyxl": "schedule.sheet schedule.sheet_shop schedule.sheet_site schedule.summary schedule.workbook",
+    "pydantic": "schedule.rulebook",
+    "pydantic_core": "schedule.rulefile",
+    "rich": "schedule.cli schedule.report",
+    "typer": "schedule.cli",
+}
+
+FLOOR_OF = {
+    f"{place}.{room}": number
+    for number, floor in enumerate(FLOORS)
+    for place, _, rooms in [floor.partition(": ")]
+    for room in rooms.split()
+}
+ROOMS = sorted(f"{folder}.{path.stem}" for folder in ("extract", "schedule") for path in (ROOT / folder).glob("*.py"))
+
+
+def imports_of(folder: str, source: str) -> Iterator[str]:
+    """Names of the rooms and libraries that a room imports, those for type checkers only among them."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.level:
+            yield from (f"{folder}.{node.module or alias.name}" for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module == "splicewright":
+            yield from (f"{alias.name}.__init__" for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module.removeprefix("splicewright.")
+
+
+def backward(room: str, source: str) -> list[str]:
+    """Rooms that a room imports though they stand no lower than it."""
+    rooms = {name for name in imports_of(room.partition(".")[0], source) if name.startswith(("extract.", "schedule."))}
+    return sorted(name for name in rooms if FLOOR_OF.get(name, len(FLOORS)) >= FLOOR_OF[room])
+
+
+def source_of(room: str) -> str:
+    folder, _, name = room.partition(".")
+    return (ROOT / folder / f"{name}.py").read_text(encoding="utf-8")
+
+
+def test_every_room_stands_on_a_floor():
+    """The list of floors names every room once, and none that does not exist."""
+    listed = [
+        f"{place}.{room}" for place, _, rooms in (floor.partition(": ") for floor in FLOORS) for room in rooms.split()
+    ]
+
+    assert ROOMS == sorted(listed)
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_imports_come_from_below(room):
+    """A room imports from lower floors only, so `extract` never from `schedule`."""
+    assert [] == backward(room, source_of(room))
+
+
+@pytest.mark.parametrize("library", KNOWN_BY)
+def test_libraries_are_known_to_their_rooms_only(library):
+    """A library is imported by the rooms that are there to know it, and by no other."""
+    knowing = [
+        room for room in ROOMS if library in {name.partition(".")[0] for name in imports_of("", source_of(room))}
+    ]
+
+    assert KNOWN_BY[library].split() == knowing
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "from .cli import app",
+        "def late():\n    from .workbook import write_workbook",
+        "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from .plan import Schedule",
+        "from splicewright.schedule.sheet import Sheet",
+        "from .attic import box",
+    ],
+)
+def test_an_import_from_above_is_found(source):
+    """An import from the same floor or above is found at the top, in a function, for types, absolute or unknown."""
+    assert 1 == len(backward("schedule.plan", source))
