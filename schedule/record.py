@@ -4,14 +4,15 @@
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from importlib.resources import files
-from itertools import chain
+from itertools import chain, islice
 from typing import Any, TypeAlias
 
 import numpy as np
 import orjson
+
 from splicewright.extract.drawing import Drawing
 from splicewright.extract.errors import RecordError
 from splicewright.extract.finding import Finding, Source
@@ -25,6 +26,7 @@ from .footage import Footage
 from .plan import Schedule
 from .roll import Roll, RollOrder
 from .rules import Rules
+from .schema import Check, compile_check
 from .seam import Cut
 from .splice import Splice
 
@@ -35,6 +37,8 @@ VERSION = 1
 
 _LENGTH_DECIMALS = 6
 _ANGLE_DECIMALS = 4
+_BATCH = 64
+"""Items written at once; few enough that their memory is used again while still in the processor's cache."""
 _LONE_SURROGATE = re.compile("[\ud800-\udfff]")
 
 _Json: TypeAlias = dict[str, Any]
@@ -53,14 +57,10 @@ def to_json(schedule: Schedule) -> bytes:
     Returns
     -------
     bytes
-        UTF-8, indented by two blanks, with a final line break.
+        UTF-8; every node, run, splice… on a line of its own.
     """
-    options = orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE | orjson.OPT_SERIALIZE_NUMPY
-    record = _record(schedule)
-    try:
-        return orjson.dumps(record, option=options)
-    except TypeError:  # a name in a damaged drawing may hold half a character, which UTF-8 cannot carry
-        return orjson.dumps(_repaired(record), option=options)
+    parts = [_dumps(key) + b":" + _section(value) for key, value in _record(schedule).items()]
+    return b"{\n" + b",\n".join(parts) + b"\n}\n"
 
 
 def from_json(data: bytes, *, name: str = "the file") -> _Json:
@@ -97,10 +97,10 @@ def from_json(data: bytes, *, name: str = "the file") -> _Json:
             f"{name} was written by a newer splicewright (record version {version}, this one reads up to {VERSION}): "
             "update splicewright"
         )
-    flaw = next(_flaws(record, load_schema(), ""), None)
+    flaw = _record_check()(record)
     if flaw is not None:
         raise RecordError(
-            f"{name} is not a complete schedule record: {flaw}; write it again with 'splicewright schedule'"
+            f"{name} is no complete schedule record: {flaw.lstrip('.')}; write it again with 'splicewright schedule'"
         )
     return record
 
@@ -110,6 +110,32 @@ def load_schema() -> _Json:
     """Return the JSON Schema (2020-12) of the record, as shipped with the package."""
     schema: _Json = orjson.loads(files(__package__ or __name__).joinpath("schedule.schema.json").read_bytes())
     return schema
+
+
+@cache
+def _record_check() -> Check:
+    schema = load_schema()
+    return compile_check(schema, schema["$defs"])
+
+
+def _section(value: object) -> bytes:
+    """Write the value of one key; lists take a line an item, which people and version control can read."""
+    if not isinstance(value, (list, Iterator)):
+        return _dumps(value)
+    items = iter(value)
+    batches = []
+    while batch := list(islice(items, _BATCH)):
+        # Between two items stands `},{"mark":`; within a text it cannot stand, since quotes are escaped there.
+        start = b'{"%s":' % next(iter(batch[0])).encode()
+        batches.append(_dumps(batch)[1:-1].replace(b"}," + start, b"},\n" + start))
+    return b"[\n" + b",\n".join(batches) + b"\n]" if batches else b"[]"
+
+
+def _dumps(value: object) -> bytes:
+    try:
+        return orjson.dumps(value, option=orjson.OPT_SERIALIZE_NUMPY)
+    except TypeError:  # a name in a damaged drawing may hold half a character, which UTF-8 cannot carry
+        return orjson.dumps(_repaired(value), option=orjson.OPT_SERIALIZE_NUMPY)
 
 
 def _record(schedule: Schedule) -> _Json:
@@ -209,9 +235,9 @@ def _cut(cut: Cut) -> _Json:
     }
 
 
-def _splices(splices: Sequence[Splice]) -> list[_Json]:
+def _splices(splices: Sequence[Splice]) -> Iterator[_Json]:
     places = _rounded_vectors([splice.at_m for splice in splices])
-    return [
+    return (
         {
             "mark": splice.mark,
             "made": splice.made.value,
@@ -227,7 +253,7 @@ def _splices(splices: Sequence[Splice]) -> list[_Json]:
             "day": splice.day,
         }
         for splice, place in zip(splices, places, strict=True)
-    ]
+    )
 
 
 def _rolls(orders: Iterable[RollOrder], rolls: Iterable[Roll]) -> list[_Json]:
@@ -285,10 +311,10 @@ def _crew(crew: CrewPlan) -> _Json:
     }
 
 
-def _nodes(nodes: Sequence[Node]) -> list[_Json]:
+def _nodes(nodes: Sequence[Node]) -> Iterator[_Json]:
     places = _rounded_vectors([node.at_m for node in nodes])
-    headings = iter(_rounded_vectors([arm.heading for node in nodes for arm in node.arms]))
-    return [
+    headings = _rounded_vectors([arm.heading for node in nodes for arm in node.arms])
+    return (
         {
             "mark": node.mark,
             "kind": node.kind.value,
@@ -300,11 +326,11 @@ def _nodes(nodes: Sequence[Node]) -> list[_Json]:
             "sources": _sources(node.sources),
         }
         for node, place in zip(nodes, places, strict=True)
-    ]
+    )
 
 
-def _runs(runs: Sequence[Run]) -> list[_Json]:
-    return [
+def _runs(runs: Sequence[Run]) -> Iterator[_Json]:
+    return (
         {
             "mark": run.mark,
             "start": run.start,
@@ -315,7 +341,7 @@ def _runs(runs: Sequence[Run]) -> list[_Json]:
             "sources": _sources(run.sources),
         }
         for run in runs
-    ]
+    )
 
 
 def _rules(rules: Rules) -> _Json:
@@ -348,11 +374,11 @@ def _rounded_angle(value: float) -> float:
     return _rounded(float(value), _ANGLE_DECIMALS)
 
 
-def _rounded_vectors(vectors: Sequence[Vector]) -> list[list[float]]:
+def _rounded_vectors(vectors: Sequence[Vector]) -> Iterator[Vector]:
     """Round many vectors at once; one by one this would take longer than all the rest of the record."""
     flat = np.fromiter(chain.from_iterable(vectors), dtype=np.float64, count=3 * len(vectors))
-    rounded: list[list[float]] = (np.round(flat, _LENGTH_DECIMALS) + 0.0).reshape(-1, 3).tolist()
-    return rounded
+    numbers = iter((np.round(flat, _LENGTH_DECIMALS) + 0.0).tolist())
+    return zip(numbers, numbers, numbers, strict=True)
 
 
 def _repaired(value: object) -> object:
@@ -364,48 +390,3 @@ def _repaired(value: object) -> object:
     if isinstance(value, (list, tuple)):
         return [_repaired(inner) for inner in value]
     return value
-
-
-_KINDS: dict[str, tuple[type, ...]] = {
-    "object": (dict,),
-    "array": (list,),
-    "string": (str,),
-    "boolean": (bool,),
-    "integer": (int,),
-    "number": (int, float),
-    "null": (type(None),),
-}
-
-
-def _flaws(value: object, schema: Mapping[str, Any], path: str) -> Iterator[str]:
-    """Yield what a value lacks, by the few words of JSON Schema that the shipped schema uses."""
-    if "$ref" in schema:
-        yield from _flaws(value, load_schema()["$defs"][schema["$ref"].rpartition("/")[2]], path)
-        return
-    kinds = schema.get("type", ())
-    names = (kinds,) if isinstance(kinds, str) else tuple(kinds)
-    if names and not any(_is(value, name) for name in names):
-        yield f"{path.lstrip('.') or 'the whole'} is not {' or '.join(names)}"
-    elif "enum" in schema and value not in schema["enum"]:
-        yield f"{path.lstrip('.')} is {value!r}, not one of {', '.join(map(str, schema['enum']))}"
-    elif isinstance(value, dict):
-        yield from _object_flaws(value, schema, path)
-    elif isinstance(value, list) and "items" in schema:
-        for number, inner in enumerate(value):
-            yield from _flaws(inner, schema["items"], f"{path}[{number}]")
-
-
-def _is(value: object, kind: str) -> bool:
-    return isinstance(value, _KINDS[kind]) and (kind == "boolean" or not isinstance(value, bool))
-
-
-def _object_flaws(value: Mapping[str, Any], schema: Mapping[str, Any], path: str) -> Iterator[str]:
-    known = schema.get("properties", {})
-    rest = schema.get("additionalProperties")
-    for key, inner in value.items():
-        expected = known.get(key, rest)
-        if isinstance(expected, dict):
-            yield from _flaws(inner, expected, f"{path}.{key}")
-    for key in schema.get("required", ()):
-        if key not in value:
-            yield f"{path}.{key} is missing".lstrip(".")

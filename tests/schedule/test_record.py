@@ -6,6 +6,7 @@ from dataclasses import replace
 import jsonschema
 import numpy as np
 import pytest
+
 from splicewright.extract.drawing import Drawing, DrawingKind
 from splicewright.extract.errors import RecordError
 from splicewright.extract.finding import Finding, Severity, Source
@@ -253,27 +254,13 @@ def test_contract_keys_are_all_there(schedule):
     """The keys that other programs rely on are written, under their exact names."""
     record = from_json(to_json(schedule))
     promised = {"format", "version", "drawings", "nodes", "runs", "fittings", "cuts", "splices", "rolls", "crew"}
-    totals = [
-        "length_m",
-        "ends",
-        "corners",
-        "tees",
-        "wyes",
-        "crosses",
-        "others",
-        "closures",
-        "factory_splices",
-        "field_splices",
-        "miter_cuts",
-        "square_cuts",
-        "fittings",
-        "rolls",
-        "order_length_m",
-        "crew_days",
-    ]
+    totals = {
+        *("length_m", "ends", "corners", "tees", "wyes", "crosses", "others", "closures", "factory_splices"),
+        *("field_splices", "miter_cuts", "square_cuts", "fittings", "rolls", "order_length_m", "crew_days"),
+    }
 
     assert promised | {"inspection", "findings", "ledger", "totals"} <= record.keys()
-    assert set(totals) <= record["totals"].keys()
+    assert totals <= record["totals"].keys()
     assert {"measured_m", "in_fittings_m", "in_pieces_m", "lost_in_welds_m", "difference_m"} <= record["ledger"][
         PROFILE
     ].keys()
@@ -412,3 +399,20 @@ def test_additions_by_later_programs_are_kept(schedule):
     record["nodes"][0]["pour"] = "A"
 
     assert "A" == from_json(json.dumps(record).encode())["nodes"][0]["pour"]
+
+
+def test_every_item_of_a_list_has_a_line_of_its_own(schedule):
+    """A splice, a node, a finding is one line, whatever its texts hold, so that revisions can be compared by line."""
+    tricky = replace(schedule.splices[0], reason='},{"mark":"S9"')
+    lines = to_json(replace(schedule, splices=(tricky, *schedule.splices[1:]))).splitlines()
+
+    assert ["S1", "S2", "S3"] == [json.loads(line.rstrip(b","))["mark"] for line in lines if b'"made":' in line]
+    assert 2 == sum(line.startswith(b'{"code":') for line in lines)
+
+
+def test_batches_join_without_a_seam(schedule):
+    """Lists longer than one batch lose and double nothing."""
+    splices = tuple(replace(schedule.splices[0], mark=f"S{number}") for number in range(1, 1001))
+    record = from_json(to_json(replace(schedule, splices=splices)))
+
+    assert [splice.mark for splice in splices] == [splice["mark"] for splice in record["splices"]]
