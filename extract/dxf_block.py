@@ -71,7 +71,7 @@ def is_reference(block: BlockLayout) -> bool:
 
 def layer_of(entity: DXFEntity) -> str:
     """Return the layer as the entity writes it, from the raw tags of types that ezdxf only stores."""
-    raw = entity.dxf.get("layer")
+    raw = entity.dxf.__dict__.get("layer")
     if raw is None and isinstance(entity, DXFTagStorage):
         raw = next((tag.value for tags in entity.xtags.subclasses for tag in tags if tag.code == 8), None)
     return str(raw or "0")

@@ -69,4 +69,5 @@ class Selection:
 
 
 def _matches(name: str, pattern: str) -> bool:
-    return fnmatchcase(name.casefold(), pattern.casefold())
+    # Not casefold: it makes two letters of "ß", so that "?" would no longer stand for one.
+    return fnmatchcase(name.lower(), pattern.lower())
