@@ -1,0 +1,264 @@
+"""Shop sheets: splices, fittings, saw cuts, the cutting list, footage and orders."""
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from openpyxl import Workbook
+
+from .fitting import Fitting
+from .measure import Measure, marks_text
+from .roll import Roll
+from .sheet import SUBHEAD, Column, Stamp, Table, column_widths, open_sheet, write_rows, write_table, write_title
+from .sheet_view import MASS, MINUTES, MONEY, SAW, TURN, Row, View, number_column, text_column
+
+__all__ = ["write_cuts", "write_fittings", "write_footage", "write_pieces", "write_splices"]
+
+
+def write_splices(book: Workbook, view: View) -> None:
+    """Write every weld, site splices first in the order they are made."""
+    schedule = view.schedule
+    columns = (
+        text_column("Splice", least=8),
+        text_column("Made in"),
+        text_column("Kind", least=10),
+        text_column("Why here", most=44),
+        text_column("Profile", most=24),
+        text_column("Run"),
+        text_column("Node"),
+        text_column("Fitting"),
+        number_column("Day"),
+        number_column("Crew"),
+        number_column("Time [min]", MINUTES),
+        *view.place_columns(),
+        *((text_column("Drawing", most=30),) if view.files else ()),
+    )
+    rows = [
+        (
+            splice.mark,
+            _MADE[splice.made.value],
+            splice.kind.value,
+            splice.reason,
+            splice.profile or "not known",
+            splice.run,
+            splice.node,
+            splice.fitting,
+            splice.day,
+            splice.crew,
+            splice.minutes,
+            *view.place(splice.at_m),
+            *((view.files.get(splice.run or splice.node or ""),) if view.files else ()),
+        )
+        for splice in schedule.splices
+    ]
+    note = (
+        f"Every weld of the barrier: {schedule.totals['field_splices']:,} made on site, in the order they are made, "
+        f"then {schedule.totals['factory_splices']:,} made in the shop, by fitting. "
+        f"Places are in {view.place_words()}."
+    )
+    write_table(book, "Splices", note, Table(columns=columns, rows=rows), view.paper)
+
+
+_MADE = {"factory": "shop", "field": "site"}
+
+
+def write_fittings(book: Workbook, view: View) -> None:
+    """Write what the shop makes, identical copies counted together."""
+    measure = view.measure
+    columns = (
+        text_column("Fitting", least=8),
+        number_column("Copies", total=True),
+        text_column("Kind", least=10),
+        text_column("Holds", most=30),
+        text_column("Turns", least=9),
+        number_column("Turn [deg]", TURN),
+        text_column("Profile", most=24),
+        Column(title=f"Legs [{'ft-in' if measure.imperial else 'mm'}]", most=30, least=12),
+        view.sum_column("Strip in one", total=False),
+        number_column("Seams in one"),
+        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=9),
+        text_column("Goes to nodes", most=44, least=16),
+    )
+    rows = [
+        (
+            fitting.mark,
+            fitting.quantity,
+            fitting.kind,
+            fitting.contents,
+            fitting.orientation,
+            fitting.turn_deg if fitting.turn_deg else None,
+            ", ".join(fitting.profiles),
+            _legs_text(fitting, measure),
+            measure.long(fitting.strip_m),
+            fitting.factory_seams,
+            measure.mass(fitting.mass_kg),
+            _nodes_text(fitting),
+        )
+        for fitting in view.schedule.fittings
+    ]
+    note = (
+        "What the shop makes, identical copies counted together. Legs run from node to square end along the "
+        "centreline. Flat: turns within the strip's own plane; vertical: about its width; compound: made to order. "
+        "All places of a fitting: filter the sheet Splices by its mark."
+    )
+    write_table(book, "Fittings", note, Table(columns=columns, rows=rows), view.paper)
+
+
+def _legs_text(fitting: Fitting, measure: Measure) -> str:
+    texts = (measure.text(leg) if measure.imperial else f"{measure.fine(leg):.0f}" for leg in fitting.legs_m)
+    counted = ((text, len(list(group))) for text, group in groupby(texts))
+    return ", ".join(f"{count} × {text}" if count > 1 else text for text, count in counted)
+
+
+def _nodes_text(fitting: Fitting, most: int = 24) -> str:
+    if all(len(copy) == 1 for copy in fitting.nodes):
+        return marks_text(tuple(copy[0] for copy in fitting.nodes), most=most)
+    shown = "; ".join("+".join(copy) for copy in fitting.nodes[:most])
+    left = len(fitting.nodes) - most
+    return f"{shown} and {left:,} more" if left > 0 else shown
+
+
+def write_cuts(book: Workbook, view: View) -> None:
+    """Write the saw settings of all mitred cuts."""
+    columns = (
+        text_column("Cut", least=8),
+        text_column("Fitting", least=8),
+        text_column("Piece"),
+        text_column("Shape", least=8),
+        number_column("Strips meet at [deg]", TURN, least=9),
+        number_column("Miter [deg]", SAW, least=10),
+        number_column("Bevel [deg]", SAW, least=10),
+        number_column("Cuts in all fittings", total=True),
+    )
+    rows = [
+        (
+            cut.mark,
+            cut.fitting,
+            cut.piece,
+            cut.shape,
+            cut.turn_deg,
+            "not known" if cut.miter_deg is None else cut.miter_deg,
+            "not known" if cut.bevel_deg is None else cut.bevel_deg,
+            cut.quantity,
+        )
+        for cut in view.schedule.cuts
+    ]
+    note = (
+        "Saw settings from square, strip flat on the table against the fence. Positive miter: long point toward the "
+        "across direction; positive bevel: blade leans toward the through direction. Point and notch are two cuts "
+        f"each. Besides these, {view.schedule.totals['square_cuts']:,} square cuts: fitting legs and roll pieces."
+    )
+    write_table(book, "Saw cuts", note, Table(columns=columns, rows=rows, grouped=False), view.paper)
+
+
+def write_pieces(book: Workbook, view: View) -> None:
+    """Write how every roll is cut."""
+    columns = (
+        text_column("Roll", least=8),
+        text_column("Profile", most=24),
+        text_column("Roll length", least=10),
+        text_column("Piece", least=8),
+        *view.length_columns("Cut"),
+        text_column("For run", least=8),
+        text_column("Place in run", least=9),
+        *view.length_columns("Left of roll")[:1],
+    )
+    rows = [row for roll in view.schedule.rolls for row in _piece_rows(view, roll)]
+    note = (
+        "Cut every roll in this order, square, and mark each piece. Lengths include what the welds melt away. "
+        "What is left of a roll stands beside its last piece."
+    )
+    write_table(book, "Cutting list", note, Table(columns=columns, rows=rows, grouped=True), view.paper)
+
+
+def _piece_rows(view: View, roll: Roll) -> Iterator[Row]:
+    for number, piece in enumerate(roll.pieces, 1):
+        left = roll.offcut_m if number == len(roll.pieces) else None
+        yield (
+            roll.mark,
+            roll.profile or "not known",
+            view.measure.roll_text(roll.length_m),
+            piece.mark,
+            *view.length(piece.length_m),
+            piece.run,
+            f"{piece.number} of {piece.of}",
+            *view.length(left)[:1],
+        )
+
+
+def write_footage(book: Workbook, view: View) -> None:
+    """Write what to buy from rolls, and the ledger of where the measured length goes."""
+    name = "Footage and orders"
+    orders, ledger = _orders(view), _ledger(view)
+    widths = [max(pair) for pair in zip(column_widths(orders), column_widths(ledger), strict=True)]
+    sheet = open_sheet(book, name, view.paper, landscape=True)
+    for letter, width in zip("ABCDEFGH", widths, strict=True):
+        sheet.column_dimensions[letter].width = width
+    sheet.freeze_panes = "B3"
+    note = (
+        "Above, what to buy from rolls; fittings are ordered by the sheet Fittings. Below, where the measured length "
+        "goes: measured = in fittings + cut from rolls - lost in welds. Measured is the length along the centreline, "
+        "nothing added."
+    )
+    write_title(sheet, name, note, widths)
+    last = write_rows(sheet, orders, widths, at_row=3)
+    for heading in (None, "Ledger"):
+        sheet.append([Stamp(sheet, SUBHEAD).cell(heading)])
+    write_rows(sheet, ledger, widths, at_row=last + 3)
+
+
+def _orders(view: View) -> Table:
+    currency = view.schedule.rules.prices.currency or "currency of the rules"
+    columns = (
+        text_column("Profile", most=28, least=18),
+        text_column("Roll length", least=10),
+        number_column("Rolls to order", total=True, least=9),
+        number_column("Least possible", total=True, least=9),
+        view.sum_column("To order"),
+        view.sum_column("Cut to pieces"),
+        view.sum_column("Left over"),
+        number_column(
+            f"Cost [{currency}]", MONEY, total=any(o.cost is not None for o in view.schedule.orders), least=12
+        ),
+    )
+    rows = [
+        (
+            order.profile or "not known",
+            view.measure.roll_text(order.length_m),
+            order.quantity,
+            order.least_quantity,
+            view.measure.long(order.length_m * order.quantity),
+            view.measure.long(order.pieces_m),
+            view.measure.long(order.length_m * order.quantity - order.pieces_m),
+            "no price" if order.cost is None else order.cost,
+        )
+        for order in view.schedule.orders
+    ]
+    return Table(columns=columns, rows=rows)
+
+
+def _ledger(view: View) -> Table:
+    measure = view.measure
+    columns = (
+        text_column("Profile", most=28, least=18),
+        number_column("Runs", total=True),
+        view.sum_column("Measured"),
+        view.sum_column("In fittings"),
+        view.sum_column("Cut from rolls"),
+        view.sum_column("Lost in welds"),
+        number_column(f"Difference [{measure.fine_unit}]", "0.000", least=11),
+        view.sum_column("To order"),
+    )
+    rows = [
+        (
+            footage.profile or "not known",
+            footage.runs,
+            measure.long(footage.measured_m),
+            measure.long(footage.in_fittings_m),
+            measure.long(footage.in_pieces_m),
+            measure.long(footage.lost_in_welds_m),
+            round(measure.fine(footage.difference_m), 6) + 0.0,
+            measure.long(footage.order_m),
+        )
+        for footage in view.schedule.footage
+    ]
+    return Table(columns=columns, rows=rows)

@@ -1,0 +1,155 @@
+"""Site sheets: crew days, inspection and its log, drawing findings, the basis of the schedule."""
+
+from openpyxl import Workbook
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from .measure import count_text, marks_text
+from .sheet import PLAIN, SUBHEAD, Column, Sheet, Stamp, Table, write_table
+from .sheet_view import MINUTES, View, number_column, text_column
+
+__all__ = ["write_basis", "write_crew", "write_criteria", "write_findings", "write_log"]
+
+_RESULTS = "accepted,rejected,made again"
+
+
+def write_crew(book: Workbook, view: View) -> None:
+    """Write the days of the welding crews, and below them how to weld."""
+    crew = view.schedule.crew
+    columns = (
+        number_column("Day", least=6),
+        number_column("Crew", least=6),
+        number_column("People"),
+        number_column("Splices"),
+        number_column("Warm-up [min]", MINUTES),
+        number_column("Sample weld [min]", MINUTES),
+        number_column("Splices [min]", MINUTES),
+        number_column("Left of shift [min]", MINUTES),
+        number_column("Cool-down, unattended [min]", MINUTES),
+        text_column("Splices made", most=60, least=20),
+    )
+    rows = [
+        (
+            day.day,
+            day.crew,
+            day.people,
+            len(day.splices),
+            day.warm_up_min,
+            day.sample_weld_min,
+            day.splice_min,
+            day.idle_min,
+            day.cool_down_min,
+            marks_text(day.splices),
+        )
+        for day in crew.days
+    ]
+    note = (
+        f"{count_text(crew.crews, 'crew')} of {crew.people} people, {count_text(crew.crew_days, 'crew-day')}, "
+        f"done after {count_text(crew.working_days, 'working day')}; one sample weld a crew and day. "
+        "Below the list: how to weld."
+    )
+    sheet, _ = write_table(book, "Crew days", note, Table(columns=columns, rows=rows), view.paper)
+    _append_notes(sheet, view)
+
+
+def _append_notes(sheet: Sheet, view: View) -> None:
+    sheet.append([Stamp(sheet, PLAIN).cell(None)])
+    sheet.append([Stamp(sheet, SUBHEAD).cell("How to weld")])
+    for note in view.schedule.rules.notes:
+        text = f"{note.text} ({note.source})"
+        sheet.append([Stamp(sheet, PLAIN).cell("•"), Stamp(sheet, PLAIN).cell(text)])
+
+
+def write_criteria(book: Workbook, view: View) -> None:
+    """Write when to reject a splice."""
+    columns = (
+        number_column("No.", least=6),
+        text_column("Reject a splice for", most=56, least=30),
+        text_column("When", most=52, least=24),
+        text_column("Source", most=44, least=20),
+    )
+    rows = [(n, row.text, row.limit, row.source) for n, row in enumerate(view.schedule.rules.inspection, 1)]
+    note = (
+        "When to reject a splice. The list is open: the specification may add to it. Destructive tests on samples "
+        "only, never on installed work. The log to fill in is on the next sheet."
+    )
+    write_table(book, "Inspection", note, Table(columns=columns, rows=rows), view.paper)
+
+
+def write_log(book: Workbook, view: View) -> None:
+    """Write the inspection log to fill in."""
+    columns = (
+        text_column("Mark", least=8),
+        text_column("What", most=44, least=16),
+        number_column("Day"),
+        number_column("Crew"),
+        text_column("Result", least=13),
+        Column(title="Date", form="yyyy-mm-dd", least=12),
+        text_column("Initials", least=10),
+        text_column("Remarks", least=36),
+    )
+    rows = [(entry.mark, entry.what, entry.day, entry.crew, None, None, None, None) for entry in view.schedule.log]
+    note = "A line for every splice and every sample weld, to fill in: result (choose from the list), date, initials."
+    sheet, last = write_table(book, "Inspection log", note, Table(columns=columns, rows=rows), view.paper)
+    if rows:
+        _guard_entries(sheet, last)
+
+
+def _guard_entries(sheet: Sheet, last: int) -> None:
+    """Guide what people fill in, so that results can be counted afterwards."""
+    result = DataValidation(type="list", formula1=f'"{_RESULTS}"', allow_blank=True)
+    result.error = f"Choose one of: {_RESULTS.replace(',', ', ')}."
+    date = DataValidation(type="date", operator="greaterThan", formula1="DATE(2000,1,1)", allow_blank=True)
+    date.error = "Give a date."
+    initials = DataValidation(type="textLength", operator="lessThanOrEqual", formula1="6", allow_blank=True)
+    initials.error = "Initials have at most six letters."
+    for guard, letter in ((result, "E"), (date, "F"), (initials, "G")):
+        guard.showErrorMessage = True
+        guard.errorTitle = "Inspection log"
+        guard.add(f"{letter}4:{letter}{last}")
+        sheet.data_validations.append(guard)
+
+
+def write_findings(book: Workbook, view: View) -> None:
+    """Write what is odd in the drawings."""
+    columns = (
+        number_column("No.", least=6),
+        text_column("Severity", least=10),
+        text_column("Finding", most=80, least=30),
+        *view.place_columns(),
+        text_column("Drawing", most=30),
+        text_column("Layer", most=30),
+        text_column("Entity", most=26),
+        text_column("Code", most=22),
+    )
+    rows = []
+    for number, finding in enumerate(view.schedule.findings, 1):
+        source = finding.sources[0] if finding.sources else None
+        where = (source.file, source.layer, source.entity) if source else (None, None, None)
+        place = view.place(finding.at_m)
+        rows.append((number, finding.severity.value, finding.message, *place, *where, finding.code))
+    note = (
+        "What is odd in the drawings. An error leaves the barrier broken or unbuildable until someone decides; a "
+        "warning is likely a drafting slip or an assumption to confirm; a note tells what was done. "
+        f"Places are in {view.place_words()}."
+    )
+    write_table(book, "Findings", note, Table(columns=columns, rows=rows), view.paper)
+
+
+def write_basis(book: Workbook, view: View) -> None:
+    """Write every rule in force with its source."""
+    columns = (
+        text_column("Rule", most=40, least=20),
+        text_column("Value", most=34, least=14),
+        text_column("Set by", least=12),
+        text_column("What it decides", most=60, least=30),
+        text_column("Source", most=44, least=16),
+    )
+    rows = [
+        (row.path, row.value, "this job" if row.by_user else "default", row.meaning, row.source)
+        for row in view.schedule.rules.basis()
+    ]
+    note = (
+        "Every rule in force. What is marked assumed has no source: check it and put the job's own value into the "
+        "rules file under the name in the first column."
+    )
+    write_table(book, "Basis", note, Table(columns=columns, rows=rows), view.paper)

@@ -1,0 +1,220 @@
+"""Summary: the first sheet of the workbook, one page that a project manager can read."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from openpyxl import Workbook
+from openpyxl.cell import Cell
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.hyperlink import Hyperlink
+from splicewright.extract.finding import Severity
+
+from .measure import Measure, count_text
+from .plan import Schedule
+from .sheet import BODY, HEAD, NOTE, PLAIN, SUBHEAD, TITLE, Look, Paper, Sheet, Stamp, Value, open_sheet
+
+__all__ = ["write_summary"]
+
+_WIDTHS = (19, 14, 14, 14, 14, 14, 14)
+_LAST = len(_WIDTHS)
+_MOST_DRAWINGS = 12
+_MOST_FINDINGS = 10
+_MOST_PROFILES = 20
+_LINE_HEIGHT = 13.5
+
+_READERS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Detailer", ("Splices", "Fittings", "Saw cuts", "Findings")),
+    ("Buyer", ("Footage and orders", "Fittings", "Cutting list")),
+    ("Site", ("Crew days", "Splices", "Inspection", "Inspection log")),
+    ("Manager", ("Summary", "Crew days", "Findings", "Basis")),
+)
+"""Which sheets are made for whom."""
+
+_KINDS = (
+    ("corners", "corner", "corners"),
+    ("tees", "tee", "tees"),
+    ("wyes", "wye", "wyes"),
+    ("crosses", "cross", "crosses"),
+    ("closures", "ring closed by a splice", "rings closed by a splice"),
+    ("others", "other place", "other places"),
+    ("ends", "free end", "free ends"),
+)
+"""Totals of nodes, with their names for one and for several."""
+
+
+def write_summary(book: Workbook, schedule: Schedule, measure: Measure, paper: Paper) -> None:
+    """Write the first sheet: the job, its totals in plain words, what to buy, what is open, and the cautions.
+
+    Parameters
+    ----------
+    book : Workbook
+        Write-only workbook.
+    schedule : Schedule
+    measure : Measure
+        Units to show.
+    paper : Paper
+    """
+    sheet = open_sheet(book, "Summary", paper, landscape=False, one_page=True)
+    for number, width in enumerate(_WIDTHS, 1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
+    page = _Page(sheet)
+    page.text(schedule.job, TITLE)
+    page.text("Waterstop fabrication schedule", NOTE)
+    _totals(page, schedule, measure)
+    _profiles(page, schedule, measure)
+    _findings(page, schedule)
+    _readers(page)
+    _drawings(page, schedule, measure)
+    page.heading("Cautions")
+    for caution in schedule.rules.cautions:
+        page.text(f"•  {caution}", PLAIN)
+
+
+class _Page:
+    """The summary sheet, written from the top down, one row at a time."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self.row = 0
+
+    def append(self, cells: Iterable[Cell]) -> None:
+        self.sheet.append(list(cells))
+        self.row += 1
+
+    def stamp(self, look: Look, value: Value) -> Cell:
+        return Stamp(self.sheet, look).cell(value)
+
+    def text(self, text: str, look: Look, *, label: str | None = None, label_look: Look = PLAIN) -> None:
+        """Write a text over the whole width, or beside a label in the first column, on as many lines as it needs."""
+        first = 1 if label is None else 2
+        width = sum(_WIDTHS[first - 1 :]) * 10 / look.size
+        lines = -(-len(text) // int(width * 1.08))
+        cells = [] if label is None else [self.stamp(replace(label_look, bold=True), label)]
+        cells += [self.stamp(replace(look, wrap=True), text)]
+        cells += [self.stamp(look, None) for _ in range(_LAST - first)]
+        self.append(cells)
+        self.sheet.merged_cells.add(f"{get_column_letter(first)}{self.row}:{get_column_letter(_LAST)}{self.row}")
+        self.sheet.row_dimensions[self.row].height = max(1, lines) * _LINE_HEIGHT * look.size / 10 + 1.5
+
+    def heading(self, text: str) -> None:
+        self.append([])
+        self.append([self.stamp(SUBHEAD, text)])
+
+    def head(self, titles: Sequence[str]) -> None:
+        looks = [replace(HEAD, across="left" if number == 0 else "right") for number in range(len(titles))]
+        self.append(self.stamp(look, title) for look, title in zip(looks, titles, strict=True))
+
+
+def _totals(page: _Page, schedule: Schedule, measure: Measure) -> None:
+    page.heading("The job in short")
+    for label, text in _sentences(schedule, measure):
+        page.text(text, BODY, label=label, label_look=BODY)
+
+
+def _sentences(schedule: Schedule, measure: Measure) -> list[tuple[str, str]]:
+    totals, crew = schedule.totals, schedule.crew
+    seams = sum(fitting.factory_seams * fitting.quantity for fitting in schedule.fittings)
+    rules = schedule.rules.basis()
+    assumed = sum(1 for row in rules if row.source == "assumed" and not row.by_user)
+    kinds = [count_text(totals[key], one, many) for key, one, many in _KINDS if totals[key]]
+    least = sum(order.least_quantity for order in schedule.orders)
+    return [
+        (
+            "Waterstop",
+            f"{measure.text(totals['length_m'] or 0)} along the centreline, "
+            f"{count_text(len(schedule.footage), 'profile')}, "
+            f"{count_text(len(schedule.runs), 'run')} between nodes",
+        ),
+        ("Nodes", ", ".join(kinds) or "none"),
+        (
+            "Shop",
+            f"{count_text(totals['fittings'], 'fitting')} of {count_text(len(schedule.fittings), 'type')} with "
+            f"{count_text(seams, 'seam')}; {count_text(totals['miter_cuts'], 'mitered saw cut')}",
+        ),
+        (
+            "Splices",
+            f"{count_text(totals['factory_splices'], 'shop splice')}, "
+            f"{count_text(totals['field_splices'], 'site splice')}; "
+            f"fittings policy: {schedule.rules.fittings.policy.value}",
+        ),
+        (
+            "Rolls",
+            f"{count_text(totals['rolls'], 'roll')}, {measure.round_text(totals['order_length_m'] or 0)} in all "
+            f"(no plan can do with fewer than {least:,})",
+        ),
+        (
+            "Crew",
+            f"{count_text(crew.crew_days, 'crew-day')}: {count_text(crew.crews, 'crew')} of {crew.people} people, "
+            f"done after {count_text(crew.working_days, 'working day')}; "
+            f"{count_text(crew.sample_welds, 'sample weld')}",
+        ),
+        ("Assumptions", f"{assumed} of {len(rules)} rules are assumed values: check them on the sheet Basis"),
+    ]
+
+
+def _profiles(page: _Page, schedule: Schedule, measure: Measure) -> None:
+    page.heading("By profile")
+    unit = measure.long_unit
+    lengths = (f"Measured [{unit}]", f"In fittings [{unit}]", f"From rolls [{unit}]")
+    page.head(("Profile", *lengths, "Rolls", f"To order [{unit}]", "Cost"))
+    form = "#,##0.0"
+    for footage in schedule.footage[:_MOST_PROFILES]:
+        orders = [order for order in schedule.orders if order.profile == footage.profile]
+        rolls = ", ".join(f"{order.quantity:,} × {measure.roll_text(order.length_m)}" for order in orders)
+        costs = [order.cost for order in orders]
+        cost = None if None in costs else sum(cost for cost in costs if cost is not None)
+        shares = (footage.measured_m, footage.in_fittings_m, footage.in_pieces_m)
+        page.append(
+            (
+                page.stamp(replace(BODY, wrap=True), footage.profile or "not known"),
+                *(page.stamp(replace(BODY, form=form), measure.long(length)) for length in shares),
+                page.stamp(replace(BODY, wrap=True, across="right"), rolls or "none"),
+                page.stamp(replace(BODY, form=form), measure.long(footage.order_m)),
+                page.stamp(replace(BODY, form="#,##0.00", across="right"), "no price" if cost is None else cost),
+            )
+        )
+    left = len(schedule.footage) - _MOST_PROFILES
+    if left > 0:
+        page.text(f"and {count_text(left, 'more profile')} on the sheet Footage and orders", NOTE)
+
+
+def _findings(page: _Page, schedule: Schedule) -> None:
+    counts = Counter(finding.severity for finding in schedule.findings)
+    page.heading("Open findings: " + ", ".join(count_text(counts[severity], severity.value) for severity in Severity))
+    telling = [finding for finding in schedule.findings if finding.severity is not Severity.NOTE]
+    for finding in telling[:_MOST_FINDINGS]:
+        page.text(finding.message, BODY, label=finding.severity.value, label_look=BODY)
+    left = len(telling) - _MOST_FINDINGS
+    if left > 0:
+        page.text(f"and {left:,} more on the sheet Findings", NOTE)
+
+
+def _readers(page: _Page) -> None:
+    page.heading("Who needs which sheet")
+    for reader, sheets in _READERS:
+        cells = [page.stamp(replace(BODY, bold=True), reader)]
+        links = [_link(page, name) for name in sheets]
+        page.append([*cells, *links, *(page.stamp(BODY, None) for _ in range(_LAST - 1 - len(links)))])
+
+
+def _link(page: _Page, name: str) -> Cell:
+    cell = page.stamp(replace(BODY, link=True), name)
+    cell.hyperlink = Hyperlink(ref="A1", location=f"'{name}'!A1")
+    return cell
+
+
+def _drawings(page: _Page, schedule: Schedule, measure: Measure) -> None:
+    page.heading("Drawings")
+    for drawing in schedule.drawings[:_MOST_DRAWINGS]:
+        skipped = sum(drawing.skipped.values())
+        page.text(
+            f"{drawing.file}: {count_text(len(drawing.lines), 'line')}, "
+            f"{measure.round_text(drawing.length_m)} as drawn, unit {drawing.unit.value}; "
+            f"{count_text(skipped, 'selected entity', 'selected entities')} left out",
+            PLAIN,
+        )
+        page.text(f"SHA-256 {drawing.sha256}", NOTE)
+    left = len(schedule.drawings) - _MOST_DRAWINGS
+    if left > 0:
+        page.text(f"and {count_text(left, 'more drawing')}, listed in the JSON record", NOTE)

@@ -1,0 +1,73 @@
+"""Workbook: the schedule as a spreadsheet for the detailer, the buyer, the site and the project manager."""
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.writer.excel import ExcelWriter
+from splicewright.extract.errors import OutputError
+
+from .archive import SteadyArchive
+from .plan import Schedule
+from .sheet import plain_text
+from .sheet_shop import write_cuts, write_fittings, write_footage, write_pieces, write_splices
+from .sheet_site import write_basis, write_crew, write_criteria, write_findings, write_log
+from .sheet_view import View
+from .summary import write_summary
+
+__all__ = ["write_workbook"]
+
+_SHEETS: tuple[Callable[[Workbook, View], None], ...] = (
+    write_splices,
+    write_fittings,
+    write_cuts,
+    write_pieces,
+    write_footage,
+    write_crew,
+    write_criteria,
+    write_log,
+    write_findings,
+    write_basis,
+)
+"""Sheets after the summary, in their order."""
+
+_FIXED_TIME = datetime(2000, 1, 1)
+"""Stands for the time of writing, so that the same schedule gives the same bytes."""
+
+
+def write_workbook(schedule: Schedule, path: Path, *, imperial: bool) -> None:
+    """Write a schedule as a spreadsheet.
+
+    The same schedule always gives the same bytes. Lists longer than `sheet.MOST_ROWS` are cut and say so.
+
+    Parameters
+    ----------
+    schedule : Schedule
+    path : Path
+        File to write; an existing one is replaced.
+    imperial : bool
+        Feet, inches and pounds on Letter paper; otherwise metres, millimetres and kilograms on A4.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written.
+    """
+    book = Workbook(write_only=True)
+    view = View.of(schedule, imperial=imperial)
+    write_summary(book, schedule, view.measure, view.paper)
+    for write in _SHEETS:
+        write(book, view)
+    _save(book, path, schedule.job)
+
+
+def _save(book: Workbook, path: Path, job: str) -> None:
+    book.properties.title = plain_text(job)
+    book.properties.creator = "Splicewright"
+    book.properties.created = book.properties.modified = _FIXED_TIME
+    try:
+        with SteadyArchive(path) as archive:
+            ExcelWriter(book, archive).write_data()
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror}; choose another folder with --out") from None
