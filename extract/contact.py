@@ -14,6 +14,7 @@ __all__ = ["Contacts", "find_contacts", "near_pairs"]
 
 _CHUNK = 20_000
 _ALONGSIDE = np.sin(np.radians(1.0)) ** 2  # chords of one curve, flattened twice, differ by less than a degree
+_FOLD = np.cos(np.radians(10.0))  # lines that turn back more sharply are looked at; fewer pairs is the only aim
 _AT_VERTEX_M = 1e-9
 
 
@@ -55,9 +56,11 @@ def find_contacts(work: Linework, tolerance_m: float) -> Contacts:
     vertex = np.zeros(len(work.points_m), dtype=np.bool_)
     stations: list[NDArray[np.float64]] = []
     for first, second in near_pairs(work, tolerance_m):
+        touch = np.zeros(len(first), dtype=np.bool_)
         for a, b in ((first, second), (second, first)):
-            stations.extend(_touches(work, a + at_end, b, tolerance_m, vertex) for at_end in (0, 1))
-        stations.extend(_crossings(work, first, second, tolerance_m))
+            stations.extend(_touches(work, a + at_end, b, tolerance_m, vertex, touch) for at_end in (0, 1))
+        # Where a drawn vertex touches, the segments meet there, and a crossing beside it would be the same meeting.
+        stations.extend(_crossings(work, first[~touch], second[~touch], tolerance_m))
     station = np.concatenate(stations) if stations else np.empty(0)
     return Contacts(vertex=vertex, station_m=station, point_m=work.at(station))
 
@@ -65,9 +68,10 @@ def find_contacts(work: Linework, tolerance_m: float) -> Contacts:
 def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Indices]]:
     """Yield pairs of segments whose boxes in plan are within a distance, by their first vertices, in chunks.
 
-    Consecutive segments of one line are not paired.
+    Consecutive segments of one line are paired only where the line folds back on itself.
     """
     starts = work.segment_starts
+    folds = _folds(work)
     low = np.minimum(work.points_m[starts], work.points_m[starts + 1])
     high = np.maximum(work.points_m[starts], work.points_m[starts + 1])
     tree = STRtree(box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
@@ -77,15 +81,30 @@ def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Ind
         i, j = tree.query(box(low[part, 0], low[part, 1], high[part, 0], high[part, 1]))
         i = i + at
         level = (low[i, 2] <= high[j, 2]) & (low[j, 2] <= high[i, 2])
-        wanted = (i < j) & level & ~((starts[j] == starts[i] + 1) & (work.line[starts[i]] == work.line[starts[j]]))
+        consecutive = (starts[j] == starts[i] + 1) & (work.line[starts[i]] == work.line[starts[j]])
+        wanted = (i < j) & level & (~consecutive | folds[starts[j]])
         yield starts[i[wanted]], starts[j[wanted]]
 
 
+def _folds(work: Linework) -> NDArray[np.bool_]:
+    """Tell at which vertices a line turns back by so much that it may run alongside itself."""
+    step = np.diff(work.points_m, axis=0)
+    folds = np.zeros(len(work.points_m), dtype=np.bool_)
+    size = np.linalg.norm(step, axis=1)
+    folds[1:-1] = np.einsum("ij,ij->i", step[1:], step[:-1]) < -_FOLD * size[1:] * size[:-1]
+    return folds
+
+
 def _touches(
-    work: Linework, vertex: Indices, segment: Indices, tolerance_m: float, met: NDArray[np.bool_]
+    work: Linework,
+    vertex: Indices,
+    segment: Indices,
+    tolerance_m: float,
+    met: NDArray[np.bool_],
+    touch: NDArray[np.bool_],
 ) -> NDArray[np.float64]:
-    """Mark drawn vertices that lie on a segment, and return the stations where they do."""
-    ask = work.drawn[vertex]
+    """Mark the drawn vertices that lie on a segment, and the pairs where they do; return the stations there."""
+    ask = np.flatnonzero(work.drawn[vertex])
     vertex, segment = vertex[ask], segment[ask]
     start, end = work.points_m[segment], work.points_m[segment + 1]
     along = end - start
@@ -96,12 +115,12 @@ def _touches(
     station = work.station_m[segment] + distance_along
     on = (np.einsum("ij,ij->i", gap, gap) <= tolerance_m**2) & ~_same_stretch(work, vertex, station, tolerance_m)
     met[vertex[on]] = True
+    touch[ask[on]] = True
     at_start = on & (distance_along <= _AT_VERTEX_M) & work.drawn[segment]
     at_end = on & (length - distance_along <= _AT_VERTEX_M) & work.drawn[segment + 1]
     met[segment[at_start]] = True
     met[segment[at_end] + 1] = True
-    between: NDArray[np.float64] = _nearest_only(vertex, work.line[segment], station, gap, on & ~at_start & ~at_end)
-    return between
+    return _nearest_only(vertex, station, gap, on & ~at_start & ~at_end, 4 * tolerance_m)
 
 
 def _same_stretch(
@@ -119,15 +138,16 @@ def _same_stretch(
 
 
 def _nearest_only(
-    vertex: Indices, line: Indices, station: NDArray[np.float64], gap: Points, on: NDArray[np.bool_]
+    vertex: Indices, station: NDArray[np.float64], gap: Points, on: NDArray[np.bool_], apart_m: float
 ) -> NDArray[np.float64]:
-    """Keep, of several places where a vertex touches the chords of one curve, the nearest."""
-    vertex, line, station, gap = vertex[on], line[on], station[on], gap[on]
-    order = np.lexsort((station, np.einsum("ij,ij->i", gap, gap), line, vertex))
-    vertex, line = vertex[order], line[order]
-    first = np.ones(len(order), dtype=np.bool_)
-    first[1:] = (vertex[1:] != vertex[:-1]) | (line[1:] != line[:-1])
-    return station[order][first]
+    """Keep, of neighbouring places where a vertex touches the chords of one curve, the nearest."""
+    vertex, station, gap = vertex[on], station[on], gap[on]
+    order = np.lexsort((station, vertex))
+    vertex, station, gap = vertex[order], station[order], gap[order]
+    other = (vertex[1:] != vertex[:-1]) | (np.diff(station) > apart_m)
+    group = np.concatenate(([0], np.cumsum(other)))[: len(order)]
+    nearest = np.lexsort((np.einsum("ij,ij->i", gap, gap), group))
+    return station[nearest][np.searchsorted(group, np.unique(group))]
 
 
 def _crossings(

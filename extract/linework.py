@@ -97,16 +97,14 @@ def _without_repeats(
     points: Points, line_of: Indices, drawn: NDArray[np.bool_]
 ) -> tuple[Points, Indices, NDArray[np.bool_]]:
     same_line = line_of[1:] == line_of[:-1]
-    repeat = np.flatnonzero(same_line & (np.linalg.norm(np.diff(points, axis=0), axis=1) <= _SAME_POINT_M))
-    if not len(repeat):
+    repeats = same_line & (np.linalg.norm(np.diff(points, axis=0), axis=1) <= _SAME_POINT_M)
+    if not repeats.any():
         return points, line_of, drawn
-    is_end = np.append(line_of[1:] != line_of[:-1], True)
-    drop = np.where(is_end[repeat + 1], repeat, repeat + 1)  # a line keeps its last vertex to the bit
-    drawn[repeat] |= drawn[repeat + 1]
-    drawn[repeat + 1] = drawn[repeat]
-    keep = np.ones(len(points), dtype=np.bool_)
-    keep[drop] = False
-    return points[keep], line_of[keep], drawn[keep]
+    starts = np.flatnonzero(np.append(True, ~repeats))  # of each group of equal vertices
+    ends = np.append(starts[1:], len(points)) - 1
+    is_last = np.append(line_of[1:] != line_of[:-1], True)
+    keep = np.where(is_last[ends], ends, starts)  # a line keeps its last vertex to the bit
+    return points[keep], line_of[keep], np.logical_or.reduceat(drawn, starts)
 
 
 def _stations(points: Points, line_of: Indices) -> NDArray[np.float64]:

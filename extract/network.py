@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from .chain import BEND_SLACK_DEG, Chains, join_pieces
 from .drawing import Drawing
-from .finding import Finding, Severity, Source, place_text
+from .finding import Finding, Severity, place_text
 from .lay import lay_across, mismatched, orient
 from .limits import Limits
-from .line import JointKind, JointLine, Vector
+from .line import JointKind, JointLine, Vector, vector
 from .linework import Indices
 from .loose_end import loose_ends
 from .node import Arm, Node, NodeKind, Orientation, classify
@@ -274,19 +274,24 @@ def _and(names: Sequence[str]) -> str:
 
 
 def _lay_findings(runs: Sequence[Run]) -> Iterator[Finding]:
-    """Report once a layer the runs whose lay nothing tells."""
-    unknown: dict[tuple[str, str], list[Run]] = {}
+    """Report once a layer and joint kind the runs whose lay nothing tells."""
+    unknown: dict[tuple[str, str, JointKind | None], list[Run]] = {}
     for run in runs:
         if None in run.across:
-            unknown.setdefault((run.sources[0].file, run.sources[0].layer), []).append(run)
-    for (_, layer), group in unknown.items():
+            unknown.setdefault((run.sources[0].file, run.sources[0].layer, run.joint), []).append(run)
+    for (_, layer, joint), group in unknown.items():
+        remedy = (
+            "give the layer its joint kind in the rules"
+            if joint is None
+            else f"as a {joint} joint it must meet another that shows how its wall runs"
+        )
+        count = "1 run" if len(group) == 1 else f"{len(group)} runs"
         length = sum(run.length_m for run in group)
-        sources: list[Source] = [run.sources[0] for run in group[:1]]
         yield Finding(
             code="lay-unknown",
             severity=Severity.WARNING,
-            message=f"Nothing tells how the strip lies in {len(group)} runs ({length:.3f} m) on layer {layer!r}, so "
-            "saw settings there are open; give the layer its joint kind in the rules.",
-            at_m=(*group[0].points_m[0].tolist(),),
-            sources=tuple(sources),
+            message=f"Nothing tells how the strip lies in {count} ({length:.3f} m) on layer {layer!r}, so saw settings "
+            f"there stay open; {remedy}.",
+            at_m=vector(group[0].points_m[0]),
+            sources=group[0].sources[:1],
         )

@@ -55,7 +55,7 @@ def cut_lines(
     scrap = (pieces.start == pieces.end) & (pieces.length_m <= 4 * tolerance_m)
     vanished = np.ones(len(lines), dtype=np.bool_)
     vanished[pieces.line[~scrap]] = False
-    findings = _snap_findings(lines, pieces, place_of, point, vertex, station, tolerance_m, vanished)
+    findings = _snap_findings(lines, pieces, place_of, point, vertex, tolerance_m, vanished)
     findings += _scrap_findings(lines, vanished)
     pieces, doubles = merge_doubles(pieces.take(~scrap), lines, tolerance_m)
     pieces = _with_headings(pieces, tolerance_m)
@@ -204,7 +204,6 @@ def _snap_findings(
     place_of: Indices,
     point: Points,
     vertex: Indices,
-    station: NDArray[np.float64],
     tolerance_m: float,
     vanished: NDArray[np.bool_],
 ) -> list[Finding]:
@@ -215,30 +214,23 @@ def _snap_findings(
     ends[work.first[1:][~work.closed & ~vanished] - 1] = True
     cut = np.flatnonzero((vertex >= 0) & ends[vertex])
     moved = np.linalg.norm(point[cut] - pieces.place_m[place_of[cut]], axis=1) if len(cut) else np.empty(0)
-    past = _past(work, place_of, vertex, station, cut)
+    past = _past(work, vertex[cut], pieces.place_m[place_of[cut]])
     worst: dict[tuple[int, str], tuple[float, int]] = {}
-    for i in np.flatnonzero((moved > tolerance_m / 10) | (past > tolerance_m / 10)).tolist():
-        code = "overshoot-trimmed" if past[i] > tolerance_m / 10 else "gap-closed"
+    for i in np.flatnonzero(moved > tolerance_m / 10).tolist():
+        code = "overshoot-trimmed" if past[i] > moved[i] / 2 else "gap-closed"
         key = (int(place_of[cut[i]]), code)
-        worst[key] = max(worst.get(key, (0.0, -1)), (float(past[i] or moved[i]), int(work.line[vertex[cut[i]]])))
+        worst[key] = max(worst.get(key, (0.0, -1)), (float(moved[i]), int(work.line[vertex[cut[i]]])))
     return [
         _snap_finding(lines[line], code, distance, _world(work, pieces.place_m[place]))
         for (place, code), (distance, line) in sorted(worst.items())
     ]
 
 
-def _past(
-    work: Linework, place_of: Indices, vertex: Indices, station: NDArray[np.float64], cut: Indices
-) -> NDArray[np.float64]:
-    """Return how far each end runs past another line at its own place [m]."""
-    past = np.zeros(len(cut))
-    at_start = np.isin(vertex[cut], work.first[:-1])
-    neighbour = np.clip(np.where(at_start, cut + 1, cut - 1), 0, len(station) - 1)
-    same = (place_of[neighbour] == place_of[cut]) & (vertex[neighbour] < 0)
-    distance = np.abs(station[neighbour] - station[cut])
-    length = work.line_length_m[work.line[vertex[cut]]]
-    past[same & (distance < length)] = distance[same & (distance < length)]
-    return past
+def _past(work: Linework, end: Indices, place: Points) -> NDArray[np.float64]:
+    """Return how far back along its own line each end has been moved [m]; negative where it has been drawn out."""
+    at_start = np.isin(end, work.first[:-1])
+    inward = work.points_m[np.where(at_start, end + 1, end - 1)] - work.points_m[end]
+    return np.einsum("ij,ij->i", place - work.points_m[end], inward) / np.linalg.norm(inward, axis=1)
 
 
 def _snap_finding(line: JointLine, code: str, distance_m: float, at_m: Vector) -> Finding:

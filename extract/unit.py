@@ -112,7 +112,10 @@ def parse_length(text: str) -> float:
         at = term.end()
     if not text.strip():
         raise ValueError("an empty text is not a length")
-    return float(total)
+    try:
+        return float(total)
+    except OverflowError:
+        raise ValueError("the length is larger than any number") from None
 
 
 def _number(text: str, whole: str) -> Fraction:
