@@ -197,17 +197,17 @@ def _junctions(layout: Layout, rules: Rules) -> Iterator[Junction]:
 
 
 def _armed(nodes: Sequence[Node], layout: Layout) -> Iterator[tuple[Node, tuple[Strip, ...], tuple[Stretch, ...]]]:
-    headings = _rounded(arm.heading for node in nodes for arm in node.arms)
-    across = _rounded(arm.across or (0.0, 0.0, 0.0) for node in nodes for arm in node.arms)
+    every, run_at = layout.stretches, layout.run_at
+    arms = [arm for node in nodes for arm in node.arms]
+    stretches = [every[run_at[arm.run]] for arm in arms]
+    headings = _rounded([arm.heading for arm in arms])
+    sides = _rounded([arm.across or (0.0, 0.0, 0.0) for arm in arms])
+    across = [side if arm.across else None for arm, side in zip(arms, sides, strict=True)]
+    strips = list(map(Strip, headings, across, [stretch.profile for stretch in stretches]))
+    stop = 0
     for node in nodes:
-        stretches = tuple([layout.stretch(arm.run) for arm in node.arms])
-        strips = tuple(
-            [
-                Strip(heading, wide if any(wide) else None, stretch.profile)
-                for stretch, heading, wide in zip(stretches, headings, across, strict=False)
-            ]
-        )
-        yield node, strips, stretches
+        first, stop = stop, stop + len(node.arms)
+        yield node, tuple(strips[first:stop]), tuple(stretches[first:stop])
 
 
 def _rounded(vectors: Iterable[Vector]) -> Iterator[Vector]:

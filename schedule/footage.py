@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from .fitting import FittingType, strip_by_profile
 from .roll import CutList
@@ -91,10 +92,10 @@ def balance(
 
 
 def _total(entries: Iterable[tuple[str, float]]) -> dict[str, float]:
-    sums: dict[str, float] = {}
+    lengths: dict[str, list[float]] = {}
     for profile, length_m in entries:
-        sums[profile] = sums.get(profile, 0.0) + length_m
-    return sums
+        lengths.setdefault(profile, []).append(length_m)
+    return {profile: fsum(values) for profile, values in lengths.items()}
 
 
 def _losses(layout: Layout, splices: Iterable[Splice], melt_m: float) -> Iterator[tuple[str, float]]:

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from .crew import CrewPlan
 from .splice import Made, Splice, SpliceKind
 
 __all__ = ["LogEntry", "open_log"]
@@ -29,28 +28,26 @@ class LogEntry:
     day: int | None
 
 
-def open_log(splices: Iterable[Splice], crew: CrewPlan) -> Iterator[LogEntry]:
+def open_log(splices: Iterable[Splice]) -> Iterator[LogEntry]:
     """Open the log: day by day each crew's sample weld and its splices, then the factory's seams.
 
     Parameters
     ----------
     splices : iterable of Splice
-        All splices, field splices in the order they are made.
-    crew : CrewPlan
-        Who welds when.
+        All splices, field splices first, in the order they are made.
 
     Yields
     ------
     LogEntry
     """
-    known = {splice.mark: splice for splice in splices}
-    for day in crew.days:
-        yield LogEntry(mark=f"W{day.crew}-{day.day}", what="sample weld, destructive", crew=day.crew, day=day.day)
-        for mark in day.splices:
-            yield LogEntry(mark=mark, what=_FIELD[known[mark].kind], crew=day.crew, day=day.day)
-    for mark, splice in known.items():
-        if splice.made is Made.FACTORY:
-            yield LogEntry(mark=mark, what="factory seam, on delivery", crew=None, day=None)
+    shift = None
+    for splice in splices:
+        field, crew, day = splice.made is Made.FIELD, splice.crew, splice.day
+        if field and (crew, day) != shift:
+            shift = (crew, day)
+            yield LogEntry(mark=f"W{crew}-{day}", what="sample weld, destructive", crew=crew, day=day)
+        what = _FIELD[splice.kind] if field else "factory seam, on delivery"
+        yield LogEntry(mark=splice.mark, what=what, crew=crew, day=day)
 
 
 _FIELD = {

@@ -1,7 +1,9 @@
 """The plan: networks and rules in, one fabrication schedule out."""
 
+import gc
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import chain
 
@@ -92,6 +94,23 @@ def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedul
     -------
     Schedule
     """
+    with _collector_paused():
+        return _plan(networks, rules, job)
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Pause the search for cycles: a schedule of many records has none, and looking costs a third of the time."""
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
+
+
+def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
     layout = lay_out(networks, rules)
     assemblies = gather(layout, rules)
     in_place = assemblies if rules.fittings.policy is Policy.FIELD else []
@@ -119,7 +138,7 @@ def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedul
         orders=cut_list.orders,
         footage=tuple(footage),
         crew=crew,
-        log=tuple(open_log(splices, crew)),
+        log=tuple(open_log(splices)),
         findings=_ranked(chain.from_iterable((*(network.findings for network in networks), own))),
         rules=rules,
         totals=_totals(layout, fittings, cuts, splices, cut_list, footage, crew, in_place, types),

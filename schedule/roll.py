@@ -256,11 +256,11 @@ def pack(lengths_m: Sequence[float], roll_m: float) -> list[list[int]]:
         roll = left.first(length) if left.most >= length else None
         if roll is None:
             roll = len(rolls)
-            rolls.append([])
+            rolls.append([i])
             left.put(roll, roll_m - lengths_m[i], shortest)
         else:
+            rolls[roll].append(i)
             left.put(roll, left.of(roll) - lengths_m[i], shortest)
-        rolls[roll].append(i)
     return rolls
 
 

@@ -1,6 +1,7 @@
 """Saw: the mitred cuts on every piece of every fitting type, with their settings."""
 
 from collections.abc import Iterator, Sequence
+from functools import cache
 from typing import NamedTuple
 
 from .assembly import Assembly, Junction, strand_letters
@@ -116,6 +117,7 @@ class _Bench:
         return [SawSetting(0.0 - s.miter_deg, 0.0 - s.bevel_deg) if s and turned else s for s in settings]
 
 
+@cache
 def _letter(number: int) -> str:
     """Return A, B… Z, AA, AB… for 0, 1….
 

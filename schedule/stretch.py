@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain
+from math import dist
 
 from splicewright.extract.line import Vector
 from splicewright.extract.network import JointNetwork
@@ -123,14 +124,13 @@ def lay_out(networks: Sequence[JointNetwork], rules: Rules) -> Layout:
     seamed = tuple(_is_seamed(node) for node in nodes)
     roles = tuple(_role(node, fitting=met and not in_place) for node, met in zip(nodes, seamed, strict=True))
     role_of = {node.mark: role for node, role in zip(nodes, roles, strict=True)}
+    filler = _Filler(rules)
     names = {name: rules.profile_of(name).name for name in {run.profile for run in runs}}
     return Layout(
         nodes=nodes,
         roles=roles,
         seamed=seamed,
-        stretches=tuple(
-            _stretch(run, names[run.profile], (role_of[run.start], role_of[run.end]), rules) for run in runs
-        ),
+        stretches=tuple([filler.fill(run, names[run.profile], role_of[run.start], role_of[run.end]) for run in runs]),
         node_at={node.mark: i for i, node in enumerate(nodes)},
         run_at={run.mark: i for i, run in enumerate(runs)},
     )
@@ -157,19 +157,15 @@ def place_along(points: Sequence[Sequence[float]], distances_m: Sequence[float])
     """
     places: list[Vector] = []
     walked, at = 0.0, 0
-    size = _distance(points[0], points[1])
+    size = dist(points[0], points[1])
     for distance in distances_m:
         while distance > walked + size and at < len(points) - 2:
             walked, at = walked + size, at + 1
-            size = _distance(points[at], points[at + 1])
+            size = dist(points[at], points[at + 1])
         share = min(1.0, (distance - walked) / size) if size else 0.0
         (ax, ay, az), (bx, by, bz) = points[at], points[at + 1]
         places.append((ax + share * (bx - ax), ay + share * (by - ay), az + share * (bz - az)))
     return places
-
-
-def _distance(a: Sequence[float], b: Sequence[float]) -> float:
-    return float(((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2) ** 0.5)
 
 
 _MADE_AS_FITTING = frozenset({NodeKind.CORNER, NodeKind.TEE, NodeKind.WYE, NodeKind.CROSS})
@@ -189,32 +185,42 @@ def _role(node: Node, *, fitting: bool) -> Role:
     return Role.WELDED if len(node.arms) > 1 else Role.FREE
 
 
-def _stretch(run: Run, profile: str, roles: tuple[Role, Role], rules: Rules) -> Stretch:
-    """Fill one run, from the shortest that asks for nothing else to the longest."""
-    start, end = roles
-    leg_m, least_m, melt_m = rules.fittings.leg_m, rules.splices.least_piece_m, rules.splices.melt_m
-    length_m = run.length_m + SLACK_M
-    legs_m = (leg_m if start is Role.FITTING else 0.0, leg_m if end is Role.FITTING else 0.0)
-    made_m, use, net_m = legs_m, Use.STRIP, run.length_m - legs_m[0] - legs_m[1]
-    melts_m = (_melt(start, melt_m), _melt(end, melt_m))
-    if start is end is Role.FITTING and length_m < 2 * leg_m:
-        legs_m = made_m = (0.0, 0.0)
-        use = Use.INNER
-    elif start is end is Role.FITTING and length_m < 2 * leg_m + least_m:
-        half_m = run.length_m / 2
-        legs_m, made_m = (half_m, half_m), (half_m + melt_m / 2, half_m + melt_m / 2)
-        use = Use.MEETING
-    elif Role.FITTING in roles and length_m < leg_m + least_m:
-        made = run.length_m + melts_m[1 if start is Role.FITTING else 0]
-        legs_m, made_m = (
-            ((run.length_m, 0.0), (made, 0.0)) if start is Role.FITTING else ((0.0, run.length_m), (0.0, made))
+class _Filler:
+    """Decides what becomes of runs; the numbers that are the same for all are looked up once."""
+
+    def __init__(self, rules: Rules) -> None:
+        self._leg_m, self._melt_m = rules.fittings.leg_m, rules.splices.melt_m
+        self._least_m = rules.splices.least_piece_m
+        # What the weld at a node takes from strip off the roll: a leg gives nothing of its own.
+        self._melts = {Role.FREE: 0.0, Role.WELDED: self._melt_m / 2, Role.FITTING: self._melt_m}
+
+    def fill(self, run: Run, profile: str, start: Role, end: Role) -> Stretch:
+        """Fill one run."""
+        use, legs_m, made_m = self._legs(run.length_m, start, end)
+        strip = use is Use.STRIP
+        return Stretch(
+            run=run,
+            profile=profile,
+            use=use,
+            legs_m=legs_m,
+            legs_made_m=made_m,
+            net_m=run.length_m - legs_m[0] - legs_m[1] if strip else 0.0,
+            melts_m=(self._melts[start], self._melts[end]) if strip else (0.0, 0.0),
         )
-        use = Use.LEG
-    if use is not Use.STRIP:
-        net_m, melts_m = 0.0, (0.0, 0.0)
-    return Stretch(run=run, profile=profile, use=use, legs_m=legs_m, legs_made_m=made_m, net_m=net_m, melts_m=melts_m)
 
-
-def _melt(role: Role, melt_m: float) -> float:
-    """Return what the weld at a node of this role takes from strip off the roll: a leg gives nothing of its own."""
-    return {Role.FREE: 0.0, Role.WELDED: melt_m / 2, Role.FITTING: melt_m}[role]
+    def _legs(self, length_m: float, start: Role, end: Role) -> tuple[Use, tuple[float, float], tuple[float, float]]:
+        """Return the use of a run and its legs, as drawn and as made."""
+        leg_m = self._leg_m
+        first, last = start is Role.FITTING, end is Role.FITTING
+        legs_m = (leg_m if first else 0.0, leg_m if last else 0.0)
+        roomy = length_m + SLACK_M >= legs_m[0] + legs_m[1] + self._least_m
+        if roomy or not (first or last):
+            return Use.STRIP, legs_m, legs_m
+        if not (first and last):
+            made_m = length_m + self._melts[end if first else start]
+            return Use.LEG, *(((length_m, 0.0), (made_m, 0.0)) if first else ((0.0, length_m), (0.0, made_m)))
+        if length_m + SLACK_M < 2 * leg_m:
+            return Use.INNER, (0.0, 0.0), (0.0, 0.0)
+        half_m = length_m / 2
+        made_m = half_m + self._melt_m / 2
+        return Use.MEETING, (half_m, half_m), (made_m, made_m)
