@@ -79,7 +79,7 @@ _REFUSED: dict[int, str] = {
     20: "parsecs",
 }
 _BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
-_LAST = re.compile(rb"(?:^|[\r\n])[ \t]*0[ \t]*\r?\n[ \t]*(EOF|ENDSEC)\s*$")
+_END = re.compile(rb"[\r\n][ \t]*0[ \t]*\r?\n[ \t]*(?:EOF[ \t]*(?:[\r\n]|$)|ENDSEC[\0\x1a\s]*$)")
 _COMMA = re.compile(
     rb"[\r\n][ \t]*(?:[1-5]\d|14\d|2[1-3]\d|46\d|10[1-5]\d)[ \t]*\r?\n[ \t]*([-+]?\d+,\d+)[ \t]*(?=[\r\n])"
 )
@@ -247,7 +247,7 @@ def _recover(path: Path, data: bytes, reason: BaseException) -> tuple[Document, 
         raise UnreadableDrawingError(
             f"{name} writes numbers with decimal commas, such as {comma[1].decode()}; save it again with points"
         ) from reason
-    if not _LAST.search(data[-200:].rstrip(b"\0\x1a \t\r\n")):
+    if not _END.search(data):
         raise UnreadableDrawingError(f"{name} is cut off before its end, lines may be missing; {again}") from reason
     try:
         document, auditor = recover.read(BytesIO(data if _states_version(data) else _with_version(data)))
