@@ -93,7 +93,9 @@ def _nothing(file: DxfFile, selection: Selection, haul: Haul) -> str:
     counts = _count_lines(file, selection)
     if not counts:
         return f"{file.name} has {found}; no other layer shows a line in model space"
-    listed = ", ".join(f"{name!r} ({count})" for name, count in counts.most_common(12))
+    # Names that look like waterstop first, then the busiest layers.
+    first = sorted(counts, key=lambda name: (not Selection().selects([name]), -counts[name], name))[:12]
+    listed = ", ".join(f"{name!r} ({counts[name]})" for name in first)
     more = f" and {len(counts) - 12} more" if len(counts) > 12 else ""
     return f"{file.name} has {found}; choose with --select among the layers with lines: {listed}{more}"
 

@@ -34,7 +34,6 @@ __all__ = ["Haul", "findings_of", "gather", "lines_of"]
 _NOTES: dict[str, tuple[str, Severity, str]] = {
     "layer-off": ("layer-hidden", Severity.NOTE, "left out, the layer is off"),
     "layer-frozen": ("layer-hidden", Severity.NOTE, "left out, the layer is frozen"),
-    "paper-space": ("paper-space", Severity.NOTE, "left out, on a sheet and not in the model"),
     "zero-length": ("zero-length", Severity.NOTE, "left out, without length"),
     "invisible": ("entity-skipped", Severity.WARNING, "left out, invisible"),
     "not-finite": ("entity-skipped", Severity.WARNING, "left out, a coordinate is no finite number; draw it again"),
@@ -146,9 +145,27 @@ def _fault(points: Points) -> str:
 
 
 def findings_of(haul: Haul) -> Iterator[Finding]:
-    """Tell of what was selected but not read, once for each layer, entity type and reason."""
+    """Tell of what was selected but not read, once for each layer, entity type and reason; of sheets once in all."""
     for key, count in sorted(haul.skipped.items()):
         reason, layer, kind = key
+        if reason == "paper-space":
+            continue
         code, severity, what = _NOTES.get(reason, _NO_LINE)
         message = f"layer {layer!r}: {count} {kind} {what}"
         yield Finding(code=code, severity=severity, message=message, sources=tuple(haul.sources[key]))
+    yield from _paper(haul)
+
+
+def _paper(haul: Haul) -> Iterator[Finding]:
+    keys = sorted(key for key in haul.skipped if key[0] == "paper-space")
+    if not keys:
+        return
+    kinds: Counter[str] = Counter()
+    for key in keys:
+        kinds[key[2]] += haul.skipped[key]
+    counted = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+    layers = len({layer for _, layer, _ in keys})
+    on = f"layer {keys[0][1]!r}" if layers == 1 else f"{layers} layers"
+    message = f"{on}: {counted} left out, on a sheet and not in the model"
+    sources = tuple(source for key in keys for source in haul.sources[key])[:3]
+    yield Finding(code="paper-space", severity=Severity.NOTE, message=message, sources=sources)

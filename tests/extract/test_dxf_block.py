@@ -223,6 +223,18 @@ def test_paper_space_is_left_out(tmp_path, version):
     assert ["paper-space"] == [finding.code for finding in drawing.findings]
 
 
+def test_sheets_make_one_finding(document, read):
+    """What stands on sheets is one note, however many layers and types it is of."""
+    document.modelspace().add_line((0, 0), (1, 0), dxfattribs=WS)
+    for layer in ("WS", "WS-2"):
+        document.paperspace().add_line((0, 0), (1, 0), dxfattribs={"layer": layer})
+    document.paperspace().add_circle((0, 0), 1, dxfattribs=WS)
+
+    (finding,) = read(document, "WS*").findings
+
+    assert "2 layers: 1 CIRCLE, 2 LINE left out, on a sheet and not in the model" == finding.message
+
+
 def test_only_paper_space_is_nothing(document, read):
     """A drawing whose lines all stand on a sheet says so."""
     document.paperspace().add_line((0, 0), (1, 0), dxfattribs=WS)
