@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from textwrap import wrap
 from typing import TypeAlias
 
 from openpyxl import Workbook
@@ -28,8 +29,11 @@ __all__ = [
     "Table",
     "Value",
     "column_widths",
+    "line_count",
     "open_sheet",
     "plain_text",
+    "row_height",
+    "write_across",
     "write_rows",
     "write_table",
     "write_title",
@@ -52,10 +56,12 @@ _FONT = "Arial"
 _NARROWEST = 6
 _PAPER_A4 = "9"
 _PAPER_LETTER = "1"
-_WIDE_TABLE = 95
+_WIDE_TABLE = 100
+_ROOMY_HEIGHT = 19
+_HIGHEST = 409
 _MOST_HEADER = 80
 
-_HAIR = Side(style="hair", color="808080")
+_FAINT = Side(style="thin", color="BFBFBF")
 _THIN = Side(style="thin", color="404040")
 _SHADE = PatternFill("solid", fgColor="E4E4E4")
 
@@ -78,6 +84,10 @@ class Look:
         Number format.
     link : bool
         Whether it is underlined as a link.
+    indent : int
+        Distance of left-bound text from the left edge [about characters].
+    boxed : bool
+        Whether lines stand at its left and right, for cells to fill in by hand.
     """
 
     size: float = 10
@@ -90,6 +100,8 @@ class Look:
     below: Side | None = None
     form: str = "General"
     link: bool = False
+    indent: int = 0
+    boxed: bool = False
 
 
 TITLE = Look(size=16, bold=True)
@@ -97,7 +109,7 @@ NOTE = Look(size=9, grey=True)
 SUBHEAD = Look(size=12, bold=True)
 PLAIN = Look()
 HEAD = Look(bold=True, shaded=True, wrap=True, above=_THIN, below=_THIN)
-BODY = Look(below=_HAIR)
+BODY = Look(below=_FAINT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,6 +155,11 @@ class Column:
     right: bool = False
     total: bool = False
 
+    @property
+    def across(self) -> str:
+        """Side that values and heading stand at."""
+        return "right" if self.right or self.form != "General" else "left"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
@@ -155,11 +172,14 @@ class Table:
         One value a column; None leaves a cell empty.
     grouped : bool
         Whether a line is drawn above every row whose first value differs from the one before.
+    roomy : bool
+        Whether rows are boxed and high enough to be filled in by hand.
     """
 
     columns: tuple[Column, ...]
     rows: Sequence[tuple[Value, ...]]
     grouped: bool = False
+    roomy: bool = False
 
 
 def plain_text(text: str) -> str:
@@ -272,24 +292,33 @@ def write_table(book: Workbook, name: str, note: str, table: Table, paper: Paper
 
 def write_title(sheet: Sheet, title: str, note: str, widths: Sequence[float]) -> None:
     """Write the first two rows of a sheet: its title, and a note over the whole width."""
-    lines = -(-len(note) // max(1, int(sum(widths) * 1.1)))
-    sheet.row_dimensions[2].height = 4 + 12 * lines
-    sheet.merged_cells.add(f"A2:{get_column_letter(len(widths))}2")
+    sheet.row_dimensions[1].height = 24
     sheet.append([Stamp(sheet, TITLE).cell(title)])
-    sheet.append([Stamp(sheet, replace(NOTE, wrap=True)).cell(note)])
+    write_across(sheet, 2, note, NOTE, widths)
+
+
+def write_across(sheet: Sheet, row: int, text: str, look: Look, widths: Sequence[float]) -> None:
+    """Write a text over the whole width of a sheet, on as many lines as it needs."""
+    sheet.merged_cells.add(f"A{row}:{get_column_letter(len(widths))}{row}")
+    sheet.row_dimensions[row].height = row_height(line_count(text, sum(widths), look.size), look.size) + 2
+    sheet.append([Stamp(sheet, replace(look, wrap=True)).cell(text)])
 
 
 def write_rows(sheet: Sheet, table: Table, widths: Sequence[float], *, at_row: int) -> int:
     """Write headings, rows and sums of a table from a row on; return the number of the last row written."""
     rows = table.rows[:MOST_ROWS]
-    sheet.append([Stamp(sheet, _head_look(column)).cell(column.title) for column in table.columns])
+    _write_head(sheet, table, widths, at_row)
     looks = [_body_look(table, number, width) for number, width in enumerate(widths)]
     usual = [Stamp(sheet, look) for look in looks]
     first = [Stamp(sheet, replace(look, above=_THIN)) for look in looks] if table.grouped else usual
+    wrapped = [number for number, look in enumerate(looks) if look.wrap]
     before: Value = None
-    for row in rows:
+    for at, row in enumerate(rows, at_row + 1):
         stamps = usual if row[0] == before else first
         before = row[0]
+        lines = max((line_count(row[n], widths[n] - looks[n].indent) for n in wrapped), default=1)
+        if lines > 1 or table.roomy:
+            sheet.row_dimensions[at].height = max(row_height(lines), _ROOMY_HEIGHT if table.roomy else 0)
         sheet.append([stamp.cell(value) for stamp, value in zip(stamps, row, strict=True)])
     last = at_row + len(rows)
     if not rows or not any(column.total for column in table.columns):
@@ -298,13 +327,26 @@ def write_rows(sheet: Sheet, table: Table, widths: Sequence[float], *, at_row: i
     return last + 1
 
 
+def line_count(value: Value, width: float, size: float = 10) -> int:
+    """Estimate on how many lines a text stands in a column [characters]; programs differ, so rather one too many."""
+    if not isinstance(value, str):
+        return 1
+    room = max(1, int(width * 10 / size * 1.05 - 1))
+    return sum(len(wrap(part, room)) or 1 for part in value.split("\n")) if len(value) > room or "\n" in value else 1
+
+
+def row_height(lines: int, size: float = 10) -> float:
+    """Height of a row [points], no more than a spreadsheet allows."""
+    return min(lines * size * 1.28 + 2, _HIGHEST)
+
+
 def column_widths(table: Table) -> list[float]:
     """Choose column widths [characters] that fit headings and contents within each column's bounds."""
     widths: list[float] = []
     for number, column in enumerate(table.columns):
         heading = max((len(word) for word in column.title.split()), default=0) + 3  # room for the filter button
         content = max((_width_of(row[number], column.form) for row in table.rows[:MOST_ROWS]), default=0)
-        widths.append(max(heading, column.least, min(content + 2, column.most)))
+        widths.append(max(heading, column.least, min(content + 2.5, column.most)))
     return widths
 
 
@@ -319,21 +361,29 @@ def _width_of(value: Value, form: str) -> float:
     return whole + grouping + decimals + (value < 0)
 
 
-def _head_look(column: Column) -> Look:
-    return replace(HEAD, across="right" if column.right or column.form != "General" else "left")
+def _write_head(sheet: Sheet, table: Table, widths: Sequence[float], row: int) -> None:
+    lines = max(line_count(column.title, width - 2) for column, width in zip(table.columns, widths, strict=True))
+    sheet.row_dimensions[row].height = row_height(lines) + 2
+    looks = [replace(HEAD, across=column.across, indent=_indent(table, n)) for n, column in enumerate(table.columns)]
+    sheet.append([Stamp(sheet, look).cell(column.title) for look, column in zip(looks, table.columns, strict=True)])
 
 
 def _body_look(table: Table, number: int, width: float) -> Look:
-    column = table.columns[number]
+    column, indent = table.columns[number], _indent(table, number)
     texts = (row[number] for row in table.rows[:MOST_ROWS])
-    wrap = column.form == "General" and any(isinstance(text, str) and len(text) > width - 1 for text in texts)
-    return replace(BODY, form=column.form, wrap=wrap, across="right" if column.right else "general")
+    wraps = column.across == "left" and any(isinstance(text, str) and line_count(text, width) > 1 for text in texts)
+    return replace(BODY, form=column.form, wrap=wraps, across=column.across, indent=indent, boxed=table.roomy)
+
+
+def _indent(table: Table, number: int) -> int:
+    """Keep text clear of a number that ends just left of it."""
+    return int(number > 0 and table.columns[number].across == "left")
 
 
 def _sums(sheet: Sheet, table: Table, first: int, last: int) -> list[Cell]:
     cells = []
     for number, column in enumerate(table.columns):
-        stamp = Stamp(sheet, replace(HEAD, form=column.form, wrap=False))
+        stamp = Stamp(sheet, replace(HEAD, form=column.form, wrap=False, across=column.across))
         letter = get_column_letter(number + 1)
         label = "Sum" if number == 0 else None
         cells.append(stamp.formula(f"=SUM({letter}{first}:{letter}{last})") if column.total else stamp.cell(label))
@@ -349,8 +399,11 @@ def _dressed(sheet: Sheet, look: Look) -> Cell:
         color="595959" if look.grey else "000000",
         underline="single" if look.link else None,
     )
-    cell.alignment = Alignment(horizontal=look.across, vertical="top", wrap_text=look.wrap)
-    cell.border = Border(top=look.above, bottom=look.below)
+    cell.alignment = Alignment(
+        horizontal=look.across, vertical="top", wrap_text=look.wrap, indent=look.indent if look.across == "left" else 0
+    )
+    side = _FAINT if look.boxed else None
+    cell.border = Border(top=look.above, bottom=look.below, left=side, right=side)
     cell.number_format = look.form
     if look.shaded:
         cell.fill = _SHADE

@@ -193,7 +193,7 @@ def write_footage(book: Workbook, view: View) -> None:
     sheet = open_sheet(book, name, view.paper, landscape=True)
     for letter, width in zip("ABCDEFGH", widths, strict=True):
         sheet.column_dimensions[letter].width = width
-    sheet.freeze_panes = "B3"
+    sheet.freeze_panes = "A3"
     note = (
         "Above, what to buy from rolls; fittings are ordered by the sheet Fittings. Below, where the measured length "
         "goes: measured = in fittings + cut from rolls - lost in welds. Measured is the length along the centreline, "
@@ -207,7 +207,8 @@ def write_footage(book: Workbook, view: View) -> None:
 
 
 def _orders(view: View) -> Table:
-    currency = view.schedule.rules.prices.currency or "currency of the rules"
+    currency = view.schedule.rules.prices.currency
+    priced = any(order.cost is not None for order in view.schedule.orders)
     columns = (
         text_column("Profile", most=28, least=18),
         text_column("Roll length", least=10),
@@ -216,9 +217,7 @@ def _orders(view: View) -> Table:
         view.sum_column("To order"),
         view.sum_column("Cut to pieces"),
         view.sum_column("Left over"),
-        number_column(
-            f"Cost [{currency}]", MONEY, total=any(o.cost is not None for o in view.schedule.orders), least=12
-        ),
+        number_column(f"Cost [{currency}]" if currency else "Cost", MONEY, total=priced, least=12),
     )
     rows = [
         (

@@ -4,7 +4,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from .measure import count_text, marks_text
-from .sheet import PLAIN, SUBHEAD, Column, Sheet, Stamp, Table, write_table
+from .sheet import PLAIN, SUBHEAD, Column, Sheet, Table, column_widths, write_across, write_table
 from .sheet_view import MINUTES, View, number_column, text_column
 
 __all__ = ["write_basis", "write_crew", "write_criteria", "write_findings", "write_log"]
@@ -16,8 +16,8 @@ def write_crew(book: Workbook, view: View) -> None:
     """Write the days of the welding crews, and below them how to weld."""
     crew = view.schedule.crew
     columns = (
-        number_column("Day", least=6),
-        number_column("Crew", least=6),
+        text_column("Day"),
+        text_column("Crew"),
         number_column("People"),
         number_column("Splices"),
         number_column("Warm-up [min]", MINUTES),
@@ -47,22 +47,23 @@ def write_crew(book: Workbook, view: View) -> None:
         f"done after {count_text(crew.working_days, 'working day')}; one sample weld a crew and day. "
         "Below the list: how to weld."
     )
-    sheet, _ = write_table(book, "Crew days", note, Table(columns=columns, rows=rows), view.paper)
-    _append_notes(sheet, view)
+    table = Table(columns=columns, rows=rows)
+    sheet, last = write_table(book, "Crew days", note, table, view.paper)
+    _append_notes(sheet, view, table, last)
 
 
-def _append_notes(sheet: Sheet, view: View) -> None:
-    sheet.append([Stamp(sheet, PLAIN).cell(None)])
-    sheet.append([Stamp(sheet, SUBHEAD).cell("How to weld")])
-    for note in view.schedule.rules.notes:
-        text = f"{note.text} ({note.source})"
-        sheet.append([Stamp(sheet, PLAIN).cell("•"), Stamp(sheet, PLAIN).cell(text)])
+def _append_notes(sheet: Sheet, view: View, table: Table, last: int) -> None:
+    widths = column_widths(table)
+    sheet.append([])
+    write_across(sheet, last + 2, "How to weld", SUBHEAD, widths)
+    for row, note in enumerate(view.schedule.rules.notes, last + 3):
+        write_across(sheet, row, f"•  {note.text} ({note.source})", PLAIN, widths)
 
 
 def write_criteria(book: Workbook, view: View) -> None:
     """Write when to reject a splice."""
     columns = (
-        number_column("No.", least=6),
+        text_column("No.", least=6),
         text_column("Reject a splice for", most=56, least=30),
         text_column("When", most=52, least=24),
         text_column("Source", most=44, least=20),
@@ -89,7 +90,7 @@ def write_log(book: Workbook, view: View) -> None:
     )
     rows = [(entry.mark, entry.what, entry.day, entry.crew, None, None, None, None) for entry in view.schedule.log]
     note = "A line for every splice and every sample weld, to fill in: result (choose from the list), date, initials."
-    sheet, last = write_table(book, "Inspection log", note, Table(columns=columns, rows=rows), view.paper)
+    sheet, last = write_table(book, "Inspection log", note, Table(columns=columns, rows=rows, roomy=True), view.paper)
     if rows:
         _guard_entries(sheet, last)
 
@@ -112,21 +113,22 @@ def _guard_entries(sheet: Sheet, last: int) -> None:
 def write_findings(book: Workbook, view: View) -> None:
     """Write what is odd in the drawings."""
     columns = (
-        number_column("No.", least=6),
+        text_column("No.", least=6),
         text_column("Severity", least=10),
-        text_column("Finding", most=80, least=30),
+        text_column("Finding", most=64, least=30),
         *view.place_columns(),
-        text_column("Drawing", most=30),
-        text_column("Layer", most=30),
-        text_column("Entity", most=26),
+        text_column("Layer", most=24),
+        text_column("Entity", most=24),
         text_column("Code", most=22),
+        *((text_column("Drawing", most=30),) if view.files else ()),
     )
     rows = []
     for number, finding in enumerate(view.schedule.findings, 1):
         source = finding.sources[0] if finding.sources else None
-        where = (source.file, source.layer, source.entity) if source else (None, None, None)
+        where = (source.layer, source.entity) if source else (None, None)
+        file = (source.file if source else None,) if view.files else ()
         place = view.place(finding.at_m)
-        rows.append((number, finding.severity.value, finding.message, *place, *where, finding.code))
+        rows.append((number, finding.severity.value, finding.message, *place, *where, finding.code, *file))
     note = (
         "What is odd in the drawings. An error leaves the barrier broken or unbuildable until someone decides; a "
         "warning is likely a drafting slip or an assumption to confirm; a note tells what was done. "

@@ -8,11 +8,27 @@ from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.hyperlink import Hyperlink
+
 from splicewright.extract.finding import Severity
 
 from .measure import Measure, count_text
 from .plan import Schedule
-from .sheet import BODY, HEAD, NOTE, PLAIN, SUBHEAD, TITLE, Look, Paper, Sheet, Stamp, Value, open_sheet
+from .sheet import (
+    BODY,
+    HEAD,
+    NOTE,
+    PLAIN,
+    SUBHEAD,
+    TITLE,
+    Look,
+    Paper,
+    Sheet,
+    Stamp,
+    Value,
+    line_count,
+    open_sheet,
+    row_height,
+)
 
 __all__ = ["write_summary"]
 
@@ -21,7 +37,6 @@ _LAST = len(_WIDTHS)
 _MOST_DRAWINGS = 12
 _MOST_FINDINGS = 10
 _MOST_PROFILES = 20
-_LINE_HEIGHT = 13.5
 
 _READERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Detailer", ("Splices", "Fittings", "Saw cuts", "Findings")),
@@ -88,17 +103,18 @@ class _Page:
     def text(self, text: str, look: Look, *, label: str | None = None, label_look: Look = PLAIN) -> None:
         """Write a text over the whole width, or beside a label in the first column, on as many lines as it needs."""
         first = 1 if label is None else 2
-        width = sum(_WIDTHS[first - 1 :]) * 10 / look.size
-        lines = -(-len(text) // int(width * 1.08))
+        lines = line_count(text, sum(_WIDTHS[first - 1 :]), look.size)
         cells = [] if label is None else [self.stamp(replace(label_look, bold=True), label)]
         cells += [self.stamp(replace(look, wrap=True), text)]
         cells += [self.stamp(look, None) for _ in range(_LAST - first)]
+        row = self.row + 1
+        self.sheet.merged_cells.add(f"{get_column_letter(first)}{row}:{get_column_letter(_LAST)}{row}")
+        self.sheet.row_dimensions[row].height = row_height(lines, look.size) + (2 if look.below else 1)
         self.append(cells)
-        self.sheet.merged_cells.add(f"{get_column_letter(first)}{self.row}:{get_column_letter(_LAST)}{self.row}")
-        self.sheet.row_dimensions[self.row].height = max(1, lines) * _LINE_HEIGHT * look.size / 10 + 1.5
 
     def heading(self, text: str) -> None:
         self.append([])
+        self.sheet.row_dimensions[self.row + 1].height = 19
         self.append([self.stamp(SUBHEAD, text)])
 
     def head(self, titles: Sequence[str]) -> None:
@@ -157,7 +173,9 @@ def _profiles(page: _Page, schedule: Schedule, measure: Measure) -> None:
     page.heading("By profile")
     unit = measure.long_unit
     lengths = (f"Measured [{unit}]", f"In fittings [{unit}]", f"From rolls [{unit}]")
-    page.head(("Profile", *lengths, "Rolls", f"To order [{unit}]", "Cost"))
+    currency = schedule.rules.prices.currency
+    cost_title = f"Cost [{currency}]" if currency else "Cost"
+    page.head(("Profile", *lengths, "Rolls", f"To order [{unit}]", cost_title))
     form = "#,##0.0"
     for footage in schedule.footage[:_MOST_PROFILES]:
         orders = [order for order in schedule.orders if order.profile == footage.profile]

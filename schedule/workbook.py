@@ -6,6 +6,7 @@ from pathlib import Path
 
 from openpyxl import Workbook
 from openpyxl.writer.excel import ExcelWriter
+
 from splicewright.extract.errors import OutputError
 
 from .archive import SteadyArchive

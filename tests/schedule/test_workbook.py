@@ -1,0 +1,661 @@
+"""The schedule as a spreadsheet: every value is there, text stays text, the same schedule gives the same bytes."""
+
+import zipfile
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from openpyxl import load_workbook
+
+from splicewright.extract.drawing import Drawing, DrawingKind
+from splicewright.extract.errors import OutputError
+from splicewright.extract.finding import Finding, Severity, Source
+from splicewright.extract.line import JointKind, JointLine
+from splicewright.extract.node import Node, NodeKind, Orientation
+from splicewright.extract.run import Run
+from splicewright.extract.unit import LengthUnit
+from splicewright.schedule import sheet
+from splicewright.schedule.crew import CrewDay, CrewPlan
+from splicewright.schedule.fitting import Fitting
+from splicewright.schedule.footage import Footage
+from splicewright.schedule.inspection import LogEntry
+from splicewright.schedule.plan import Schedule
+from splicewright.schedule.roll import Piece, Roll, RollOrder
+from splicewright.schedule.rules import load_rules
+from splicewright.schedule.seam import Cut
+from splicewright.schedule.splice import Made, Splice, SpliceKind
+from splicewright.schedule.workbook import write_workbook
+
+FOOT_M = 0.3048
+SHEETS = [
+    "Summary",
+    "Splices",
+    "Fittings",
+    "Saw cuts",
+    "Cutting list",
+    "Footage and orders",
+    "Crew days",
+    "Inspection",
+    "Inspection log",
+    "Findings",
+    "Basis",
+]
+LISTS = [name for name in SHEETS if name not in {"Summary", "Footage and orders"}]
+
+
+def sample_source(entity="LINE 2F", layer="WS-SLAB", file="basin.dxf"):
+    return Source(file=file, layer=layer, entity=entity)
+
+
+def sample_drawing(file="basin.dxf", unit=LengthUnit.MILLIMETRE):
+    line = JointLine(source=sample_source(file=file), points_m=np.array([[0.0, 0.0, 0.0], [30.0, 0.0, 0.0]]))
+    return Drawing(
+        file=file,
+        sha256="5e" * 32,
+        kind=DrawingKind.DXF,
+        unit=unit,
+        lines=(line,) * 31,
+        skipped={"TEXT on WS-SLAB": 12, "HATCH on WS-SLAB": 1},
+        selected=44,
+    )
+
+
+def sample_profiles():
+    return ("ribbed-9", "bulb-6")
+
+
+def sample_splices(count=24):
+    """Field splices along the x axis, then as many seams of fittings."""
+    kinds = (SpliceKind.LEG, SpliceKind.PIECE, SpliceKind.LEG_TO_LEG)
+    reasons = ("leg of F1 meets the first piece", "run is longer than one roll", "run too short for a piece")
+    field = tuple(
+        Splice(
+            mark=f"S{n}",
+            made=Made.FIELD,
+            kind=kinds[n % 3],
+            at_m=(0.5 + 1.25 * n, 2.125, -1.2),
+            profile=sample_profiles()[n % 2],
+            run=f"R{1 + n // 3}",
+            node=None,
+            fitting="F1" if n % 3 != 1 else None,
+            reason=reasons[n % 3],
+            minutes=30.0,
+            crew=1,
+            day=1 + (n - 1) // 12,
+        )
+        for n in range(1, count + 1)
+    )
+    shop = tuple(
+        Splice(
+            mark=f"S{count + n}",
+            made=Made.FACTORY,
+            kind=SpliceKind.SEAM,
+            at_m=(10.0, 1.25 * n, -1.2),
+            profile="ribbed-9",
+            run=None,
+            node=f"N{n}",
+            fitting=f"F{1 + n % 3}",
+            reason="corner" if n % 2 else "tee",
+        )
+        for n in range(1, count + 1)
+    )
+    return field + shop
+
+
+def sample_fittings():
+    corner = Fitting(
+        mark="F1",
+        kind="corner",
+        contents="corner",
+        orientation="flat",
+        profiles=("ribbed-9",),
+        quantity=8,
+        legs_m=(0.6096, 0.6096),
+        strip_m=1.2192,
+        factory_seams=1,
+        mass_kg=3.62,
+        nodes=tuple((f"N{n}",) for n in range(1, 9)),
+        turn_deg=90.0,
+    )
+    assembly = replace(
+        corner,
+        mark="F2",
+        kind="assembly",
+        contents="corner + tee",
+        orientation="mixed",
+        quantity=2,
+        legs_m=(0.762, 0.6096, 0.6096),
+        strip_m=2.413,
+        factory_seams=3,
+        mass_kg=7.1,
+        nodes=(("N9", "N10"), ("N11", "N12")),
+        turn_deg=0.0,
+    )
+    cross = replace(
+        corner, mark="F3", kind="cross", contents="cross", quantity=1, legs_m=(0.6096,) * 4, nodes=(("N13",),)
+    )
+    return (corner, assembly, cross)
+
+
+def sample_cuts():
+    shared = {"fitting": "F1", "shape": "end", "turn_deg": 90.0, "quantity": 8}
+    return (
+        Cut(mark="F1-1", piece="A", miter_deg=45.0, bevel_deg=0.0, **shared),
+        Cut(mark="F1-2", piece="B", miter_deg=-45.0, bevel_deg=0.0, **shared),
+        Cut(
+            mark="F2-1",
+            fitting="F2",
+            piece="A",
+            shape="notch",
+            turn_deg=90.0,
+            miter_deg=None,
+            bevel_deg=None,
+            quantity=2,
+        ),
+    )
+
+
+def sample_rolls():
+    """Two rolls, cut to three pieces and to one."""
+    lengths_m = (6.1024, 5.3975, 3.1, 15.24)
+    pieces = [Piece(mark=f"P{n}", run=f"R{n}", number=1, of=1, length_m=m) for n, m in enumerate(lengths_m, 1)]
+    first = Roll(mark="L1", profile="ribbed-9", length_m=15.24, pieces=tuple(pieces[:3]), offcut_m=0.6401)
+    second = Roll(mark="L2", profile="bulb-6", length_m=15.24, pieces=(pieces[3],), offcut_m=0.0)
+    orders = tuple(
+        RollOrder(
+            profile=roll.profile,
+            length_m=15.24,
+            quantity=1,
+            cost=cost,
+            pieces_m=sum(piece.length_m for piece in roll.pieces),
+            least_quantity=1,
+        )
+        for roll, cost in ((first, 310.0), (second, None))
+    )
+    return {"rolls": (first, second), "orders": orders}
+
+
+def sample_footage():
+    shared = {"measured_m": 25.4, "in_fittings_m": 11.0, "lost_in_welds_m": 0.2, "order_m": 15.24, "runs": 12}
+    return tuple(Footage(profile=profile, in_pieces_m=14.6, **shared) for profile in sample_profiles())
+
+
+def sample_crew(splices):
+    days = tuple(
+        CrewDay(
+            crew=1,
+            day=day,
+            people=3,
+            splices=tuple(splice.mark for splice in splices if splice.day == day),
+            warm_up_min=60,
+            sample_weld_min=20,
+            splice_min=360,
+            cool_down_min=30,
+            idle_min=40,
+        )
+        for day in (1, 2)
+    )
+    return CrewPlan(crews=1, people=3, days=days, sample_welds=2)
+
+
+def sample_findings():
+    miss = (
+        "An end on layer WS-SLAB stops 82 mm short of LINE 31: extend it to the line, or raise the tolerance if it is "
+        "meant to meet it."
+    )
+    return (
+        Finding(
+            code="lay-mismatch",
+            severity=Severity.ERROR,
+            message="A slab joint meets a wall-base joint directly; the strips share no plane: let the slab strip "
+            "turn up under the wall and rise 300 mm to the wall-base strip.",
+            at_m=(12.0, 0.0, -1.2),
+            sources=(sample_source("POLYLINE 4A"),),
+        ),
+        Finding(
+            code="near-miss", severity=Severity.WARNING, message=miss, at_m=(5.0, 5.0, 0.0), sources=(sample_source(),)
+        ),
+        Finding(code="paper-space", severity=Severity.NOTE, message="14 entities in paper space were left out."),
+    )
+
+
+def sample_nodes():
+    return tuple(
+        Node(
+            mark=f"N{n}",
+            kind=NodeKind.CORNER,
+            orientation=Orientation.FLAT,
+            at_m=(float(n), 0.0, 0.0),
+            turn_deg=90.0,
+            arms=(),
+            profiles=("ribbed-9",),
+            sources=(sample_source(),),
+        )
+        for n in range(1, 25)
+    )
+
+
+def sample_runs():
+    return tuple(
+        Run(
+            mark=f"R{n}",
+            start="N1",
+            end="N2",
+            points_m=np.zeros((2, 3)),
+            length_m=2.1,
+            profile="ribbed-9",
+            joint=JointKind.SLAB,
+            across=(None, None),
+            sources=(sample_source(),),
+        )
+        for n in range(1, 25)
+    )
+
+
+def sample_log(splices):
+    welds = [LogEntry(mark=f"W1-{day}", what="sample weld, sliced", crew=1, day=day) for day in (1, 2)]
+    marks = [LogEntry(mark=s.mark, what=f"{s.kind.value} splice, {s.profile}", crew=s.crew, day=s.day) for s in splices]
+    return (*welds, *marks)
+
+
+@pytest.fixture(scope="module")
+def schedule():
+    """A made-up job with something on every sheet."""
+    splices = sample_splices()
+    kinds = {"ends": 4, "corners": 10, "tees": 2, "wyes": 0, "crosses": 1, "others": 0, "closures": 1}
+    made = {"factory_splices": 24, "field_splices": 24, "miter_cuts": 48, "square_cuts": 36}
+    supplied = {"fittings": 11, "rolls": 2, "order_length_m": 30.48, "crew_days": 2}
+    return Schedule(
+        job="Lower basin & channel",
+        drawings=(sample_drawing(),),
+        nodes=sample_nodes(),
+        runs=sample_runs(),
+        fittings=sample_fittings(),
+        cuts=sample_cuts(),
+        splices=splices,
+        footage=sample_footage(),
+        crew=sample_crew(splices),
+        log=sample_log(splices),
+        findings=sample_findings(),
+        rules=load_rules(None),
+        totals={"length_m": 50.8} | kinds | made | supplied,
+        **sample_rolls(),
+    )
+
+
+@pytest.fixture(scope="module", params=[True, False], ids=["imperial", "metric"])
+def units(request):
+    """Both unit systems."""
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def book(schedule, units, tmp_path_factory):
+    """The workbook of the made-up job, read back."""
+    path = tmp_path_factory.mktemp("book") / "job.xlsx"
+    write_workbook(schedule, path, imperial=units)
+    return load_workbook(path)
+
+
+def columns_of(page, head_row=3):
+    """Values of a list by heading, without the row of sums."""
+    head, *rows = page.iter_rows(min_row=head_row, values_only=True)
+    body = []
+    for row in rows:
+        if row[0] in {None, "Sum"}:
+            break
+        body.append(row)
+    return {title: list(values) for title, values in zip(head, zip(*body, strict=True), strict=True) if title}
+
+
+def texts_of(page):
+    return [str(value) for row in page.iter_rows(values_only=True) for value in row if value is not None]
+
+
+def write_and_read(schedule, path, *, imperial=True):
+    write_workbook(schedule, path, imperial=imperial)
+    return load_workbook(path)
+
+
+def test_sheets_come_in_the_readers_order(book):
+    """The manager's page is first, the basis last."""
+    assert SHEETS == book.sheetnames
+
+
+def test_summary_says_the_totals_in_plain_words(book, units):
+    """Length, nodes, fittings, splices, rolls and days are sentences."""
+    texts = " | ".join(texts_of(book["Summary"]))
+    length = "166'-8\"" if units else "50.800 m"
+    said = (
+        f"{length} along the centreline, 2 profiles, 24 runs",
+        "10 corners, 2 tees, 1 cross, 1 ring closed by a splice, 4 free ends",
+        "11 fittings of 3 types",
+        "24 shop splices, 24 site splices",
+        "2 crew-days: 1 crew of 3 people, done after 2 working days; 2 sample welds",
+    )
+
+    assert [] == [sentence for sentence in said if sentence not in texts]
+
+
+def test_summary_names_drawings_findings_and_cautions(book, schedule):
+    """The digest, every error and warning and every caution stand on the first page; notes are only counted."""
+    texts = " | ".join(texts_of(book["Summary"]))
+    wanted = ["5e" * 32, "Open findings: 1 error, 1 warning, 1 note"]
+    wanted += [finding.message for finding in schedule.findings[:2]]
+    wanted += list(schedule.rules.cautions)
+
+    assert [] == [text for text in wanted if text not in texts]
+    assert schedule.findings[2].message not in texts
+
+
+def test_summary_fits_one_page(book):
+    """However many findings there are, the manager prints one page."""
+    setup = book["Summary"].page_setup
+
+    assert (1, 1) == (setup.fitToWidth, setup.fitToHeight)
+
+
+def test_links_on_the_summary_lead_to_sheets_that_exist(book):
+    """Each reader's links name sheets of the book."""
+    targets = [cell.hyperlink.location for row in book["Summary"].iter_rows() for cell in row if cell.hyperlink]
+
+    assert targets
+    assert [] == [target for target in targets if target.removesuffix("!A1").strip("'") not in SHEETS]
+
+
+def test_every_splice_has_a_row_with_its_place_in_the_drawings_unit(book, schedule):
+    """Marks, reasons and places equal the schedule's; places are in the drawing's millimetres in both systems."""
+    columns = columns_of(book["Splices"])
+
+    assert [splice.mark for splice in schedule.splices] == columns["Splice"]
+    assert [splice.reason for splice in schedule.splices] == columns["Why here"]
+    assert [1000 * splice.at_m[0] for splice in schedule.splices] == pytest.approx(columns["X [mm]"])
+    assert [1000 * splice.at_m[2] for splice in schedule.splices] == pytest.approx(columns["Z [mm]"])
+    assert [splice.minutes for splice in schedule.splices] == columns["Time [min]"]
+
+
+def test_fittings_show_legs_and_masses_in_the_readers_units(book, units):
+    """A leg of 0.6096 m is 2'-0"; 3.62 kg are 7.98 lb."""
+    columns = columns_of(book["Fittings"])
+    legs = columns["Legs [ft-in]" if units else "Legs [mm]"]
+    mass = columns["Mass of one [lb]" if units else "Mass of one [kg]"]
+    imperial = ["2 × 2'-0\"", "2'-6\", 2 × 2'-0\"", "4 × 2'-0\""]
+
+    assert (imperial if units else ["2 × 610", "762, 2 × 610", "4 × 610"]) == legs
+    assert (3.62 / 0.45359237 if units else 3.62) == pytest.approx(mass[0])
+    assert ["N1–N8", "N9+N10; N11+N12", "N13"] == columns["Goes to nodes"]
+    assert [8, 2, 1] == columns["Copies"]
+
+
+def test_saw_cuts_say_where_a_setting_is_not_known(book):
+    """An unknown lay is words, never a zero that someone would saw."""
+    columns = columns_of(book["Saw cuts"])
+
+    assert [45, -45, "not known"] == columns["Miter [deg]"]
+    assert [0, 0, "not known"] == columns["Bevel [deg]"]
+    assert [8, 8, 2] == columns["Cuts in all fittings"]
+
+
+def test_cutting_list_follows_the_rolls(book, units):
+    """Each piece has its roll, length and run; what is left stands at the last piece of a roll."""
+    columns = columns_of(book["Cutting list"])
+
+    assert ["L1", "L1", "L1", "L2"] == columns["Roll"]
+    assert ["P1", "P2", "P3", "P4"] == columns["Piece"]
+    if units:
+        assert ["20'-0 1/4\"", "17'-8 1/2\"", "10'-2 1/16\"", "50'-0\""] == columns["Cut [ft-in]"]
+        assert [6.1024 / FOOT_M, 50.0] == pytest.approx([columns["Cut [ft]"][0], columns["Cut [ft]"][3]])
+        assert [None, None, "2'-1 3/16\"", "0'-0\""] == columns["Left of roll [ft-in]"]
+    else:
+        assert [6102.4, 5397.5, 3100.0, 15240.0] == pytest.approx(columns["Cut [mm]"])
+        assert [None, None, pytest.approx(640.1), pytest.approx(0.0)] == columns["Left of roll [mm]"]
+
+
+def test_orders_and_ledger_equal_the_schedule(book, schedule, units):
+    """Rolls, lengths and costs are the schedule's, and the ledger balances in the reader's unit."""
+    page, unit, factor = book["Footage and orders"], "ft" if units else "m", FOOT_M if units else 1.0
+    orders = columns_of(page)
+    ledger_row = next(cell.row for cell in page["A"] if cell.value == "Ledger") + 1
+    ledger = columns_of(page, ledger_row)
+    shares = [ledger[f"{name} [{unit}]"] for name in ("In fittings", "Cut from rolls", "Lost in welds")]
+    balance = [fittings + pieces - lost for fittings, pieces, lost in zip(*shares, strict=True)]
+
+    assert ["ribbed-9", "bulb-6"] == orders["Profile"]
+    assert [310.0, "no price"] == orders["Cost"]
+    assert [order.pieces_m / factor for order in schedule.orders] == pytest.approx(orders[f"Cut to pieces [{unit}]"])
+    assert [25.4 / factor] * 2 == pytest.approx(ledger[f"Measured [{unit}]"])
+    assert ledger[f"Measured [{unit}]"] == pytest.approx(balance)
+
+
+def test_sums_are_live_formulas_over_their_column(book):
+    """Every sum on the footage sheet adds up exactly the rows between its heading and itself."""
+    page = book["Footage and orders"]
+    sums = [row for row in page.iter_rows() if row[0].value == "Sum"]
+
+    assert 2 == len(sums)
+    for row in sums:
+        formulas = {
+            cell.column_letter: cell.value for cell in row if isinstance(cell.value, str) and cell.value != "Sum"
+        }
+        at = row[0].row
+        assert {letter: f"=SUM({letter}{at - 2}:{letter}{at - 1})" for letter in formulas} == formulas
+        assert 5 <= len(formulas)
+
+
+def test_crew_days_list_their_splices_and_how_to_weld(book, schedule):
+    """Each day has its people, minutes and splices; the welding notes follow."""
+    page = book["Crew days"]
+    columns = columns_of(page)
+    texts = " | ".join(texts_of(page))
+
+    assert ["S1–S12", "S13–S24"] == columns["Splices made"]
+    assert [3, 3] == columns["People"]
+    assert [360, 360] == columns["Splices [min]"]
+    assert [] == [note.text for note in schedule.rules.notes if note.text not in texts]
+
+
+def test_inspection_shows_every_criterion_with_its_source(book, schedule):
+    """No criterion is left out, none stands without its source."""
+    columns = columns_of(book["Inspection"])
+
+    assert [row.text for row in schedule.rules.inspection] == columns["Reject a splice for"]
+    assert [row.source for row in schedule.rules.inspection] == columns["Source"]
+
+
+def test_log_has_a_line_for_every_splice_and_guides_what_is_filled_in(book, schedule):
+    """Result, date and initials are empty and checked from the first line to the last."""
+    page = book["Inspection log"]
+    last = 3 + len(schedule.log)
+    guards = {guard.type: str(guard.sqref) for guard in page.data_validations.dataValidation}
+
+    assert [entry.mark for entry in schedule.log] == columns_of(page)["Mark"]
+    assert {"list": f"E4:E{last}", "date": f"F4:F{last}", "textLength": f"G4:G{last}"} == guards
+    assert {None} == {page[f"{letter}{row}"].value for letter in "EFGH" for row in (4, last)}
+
+
+def test_findings_keep_order_place_and_entity(book, schedule):
+    """Errors first, each with its sentence, place in the drawing's unit, layer and entity."""
+    columns = columns_of(book["Findings"])
+
+    assert ["error", "warning", "note"] == columns["Severity"]
+    assert [finding.message for finding in schedule.findings] == columns["Finding"]
+    assert [12000, 5000, None] == columns["X [mm]"]
+    assert ["POLYLINE 4A", "LINE 2F", None] == columns["Entity"]
+
+
+def test_basis_lists_every_rule_in_force(book, schedule):
+    """Path, value, source and who set it, for every rule."""
+    columns = columns_of(book["Basis"])
+    rows = schedule.rules.basis()
+
+    assert [row.path for row in rows] == columns["Rule"]
+    assert [row.value for row in rows] == columns["Value"]
+    assert [row.source for row in rows] == columns["Source"]
+    assert ["this job" if row.by_user else "default" for row in rows] == columns["Set by"]
+
+
+def test_lists_can_be_read_on_screen_and_on_paper(book, units):
+    """Headings stay in sight and repeat on every page, filters cover the rows, pages fit the width of the paper."""
+    for name in LISTS:
+        page = book[name]
+
+        assert ("B4", "$3:$3") == (page.freeze_panes, page.print_title_rows)
+        assert page.auto_filter.ref.startswith("A3:")
+        assert (1, 0, "1" if units else "9") == (
+            page.page_setup.fitToWidth,
+            page.page_setup.fitToHeight,
+            str(page.page_setup.paperSize),
+        )
+        assert ("Lower basin && channel", "Page &P of &N") == (page.oddHeader.left.text, page.oddFooter.right.text)
+
+
+def test_every_number_with_a_unit_says_so_in_its_heading(book, units):
+    """No heading of one system's units appears in the other's workbook."""
+    foreign = {"[m]", "[kg]"} if units else {"[ft]", "[ft-in]", "[lb]", "[in]"}
+    headings = [str(cell.value) for page in book for row in page.iter_rows() for cell in row if cell.font.bold]
+
+    assert [] == [heading for heading in headings if any(unit in heading for unit in foreign)]
+
+
+def test_columns_are_wide_enough_for_their_numbers(book):
+    """No number shows as #### : each column is wider than its longest number as formatted."""
+    for name in SHEETS:
+        for letter, column in zip("ABCDEFGHIJKLMNOP", book[name].iter_cols(), strict=False):
+            numbers = [cell for cell in column if isinstance(cell.value, int | float)]
+            digits = max((len(f"{cell.value:,.{decimals_in(cell.number_format)}f}") for cell in numbers), default=0)
+
+            assert digits + 1 <= book[name].column_dimensions[letter].width or digits == 0
+
+
+def decimals_in(form):
+    return len(form.partition(".")[2])
+
+
+@pytest.mark.parametrize(
+    "layer",
+    [
+        "=1+1",
+        '=HYPERLINK("file:secret")',
+        "+WS",
+        "-WS-SLAB",
+        "@SUM(A1)",
+        "#N/A",
+        "TRUE",
+        "1e5",
+        "  two blanks  ",
+        "<WS & 'wall'>",
+        "Fundación 水密",
+    ],
+)
+def test_names_from_drawings_stay_text(schedule, layer, tmp_path):
+    """Whatever a layer is called, its cell is a string that reads back as it was."""
+    finding = replace(schedule.findings[1], sources=(sample_source(layer=layer),))
+    page = write_and_read(replace(schedule, findings=(finding,)), tmp_path / "job.xlsx")["Findings"]
+    cell = next(cell for cell in page[4] if page.cell(3, cell.column).value == "Layer")
+
+    assert (layer, "s") == (cell.value, cell.data_type)
+
+
+def test_only_our_own_sums_are_formulas(schedule, tmp_path):
+    """A job, file, profile, layer and message that look like formulas add none."""
+    evil = "=cmd|' /C calc'!A0"
+    source = sample_source(layer=evil, entity=evil, file=evil)
+    spoiled = replace(
+        schedule,
+        job=evil,
+        drawings=(replace(schedule.drawings[0], file=evil),),
+        splices=tuple(replace(splice, profile=evil, reason=evil) for splice in schedule.splices),
+        footage=tuple(replace(footage, profile=evil) for footage in schedule.footage),
+        findings=tuple(replace(finding, message=evil, sources=(source,)) for finding in schedule.findings),
+    )
+    book = write_and_read(spoiled, tmp_path / "job.xlsx")
+    formulas = {cell.value for page in book for row in page.iter_rows() for cell in row if cell.data_type == "f"}
+
+    assert formulas
+    assert [] == [formula for formula in formulas if not formula.startswith("=SUM(")]
+
+
+def test_control_and_half_characters_are_replaced(schedule, tmp_path):
+    """What XML cannot hold becomes the replacement character, the rest of the text stays."""
+    finding = replace(schedule.findings[1], message="bell \x07, half \udce9, not \uffff, line\nbreak")
+    page = write_and_read(replace(schedule, findings=(finding,)), tmp_path / "job.xlsx")["Findings"]
+
+    assert ["bell \ufffd, half \ufffd, not \ufffd, line\nbreak"] == columns_of(page)["Finding"]
+
+
+def test_text_longer_than_a_cell_is_cut_and_says_so(schedule, tmp_path):
+    """32,767 characters are the most that a cell holds."""
+    finding = replace(schedule.findings[1], message="x" * 40_000)
+    page = write_and_read(replace(schedule, findings=(finding,)), tmp_path / "job.xlsx")["Findings"]
+    text = columns_of(page)["Finding"][0]
+
+    assert (32_767, True) == (len(text), text.endswith("(cut)"))
+
+
+def test_long_job_name_leaves_the_page_header_within_its_limit(schedule, tmp_path):
+    """A header of more than 255 characters would make the file look damaged."""
+    page = write_and_read(replace(schedule, job="&" * 300), tmp_path / "job.xlsx")["Splices"]
+
+    assert 200 > len(page.oddHeader.left.text)
+
+
+def test_list_longer_than_the_limit_is_cut_and_says_so(schedule, tmp_path, monkeypatch):
+    """The first rows are there, and the sheet tells how many there are in all."""
+    monkeypatch.setattr(sheet, "MOST_ROWS", 10)
+    page = write_and_read(schedule, tmp_path / "job.xlsx")["Splices"]
+
+    assert [f"S{number}" for number in range(1, 11)] == columns_of(page)["Splice"]
+    assert page["A2"].value.startswith("The first 10 of 48 rows; the JSON record holds all.")
+
+
+def test_several_drawings_are_told_apart(schedule, tmp_path):
+    """With more than one drawing every splice names its own, and places are in the reader's unit."""
+    drawings = (sample_drawing(), sample_drawing(file="wall.dxf", unit=LengthUnit.INCH))
+    runs = tuple(replace(run, sources=(sample_source(file="wall.dxf"),)) for run in schedule.runs)
+    columns = columns_of(
+        write_and_read(replace(schedule, drawings=drawings, runs=runs), tmp_path / "job.xlsx")["Splices"]
+    )
+
+    assert ["wall.dxf"] * 24 + ["basin.dxf"] * 24 == columns["Drawing"]
+    assert [splice.at_m[0] / FOOT_M for splice in schedule.splices] == pytest.approx(columns["X [ft]"])
+
+
+def test_same_schedule_gives_same_bytes(schedule, units, tmp_path, monkeypatch):
+    """Neither the hour nor the order of earlier books shows in the file."""
+    first, second = tmp_path / "first.xlsx", tmp_path / "second.xlsx"
+    write_workbook(schedule, first, imperial=units)
+    monkeypatch.setattr("time.time", lambda: 2_000_000_000.0)
+    write_workbook(schedule, second, imperial=units)
+
+    assert first.read_bytes() == second.read_bytes()
+    with zipfile.ZipFile(first) as archive:
+        assert {(1980, 1, 1, 0, 0, 0)} == {entry.date_time for entry in archive.infolist()}
+
+
+def test_empty_job_still_makes_a_book(schedule, tmp_path):
+    """A job without splices, fittings, rolls and findings has every sheet, with headings and no rows."""
+    none = dict.fromkeys(("fittings", "cuts", "splices", "rolls", "orders", "footage", "log", "findings"), ())
+    crew = CrewPlan(crews=1, people=2, days=(), sample_welds=0)
+    totals = dict.fromkeys(schedule.totals, 0)
+    book = write_and_read(replace(schedule, crew=crew, totals=totals, **none), tmp_path / "job.xlsx")
+
+    assert SHEETS == book.sheetnames
+    assert "Splice" == book["Splices"]["A3"].value
+    assert book["Splices"]["A4"].value is None
+
+
+def test_place_that_cannot_be_written_is_one_sentence(schedule, tmp_path):
+    """The sentence names the path and the remedy."""
+    with pytest.raises(OutputError, match=r"job\.xlsx cannot be written: .*; choose another folder") as caught:
+        write_workbook(schedule, tmp_path / "nowhere" / "job.xlsx", imperial=True)
+
+    assert "\n" not in str(caught.value)
+
+
+def test_rows_of_one_roll_stand_together(book):
+    """A line is drawn above the first piece of every roll and above no other."""
+    page = book["Cutting list"]
+    lines = [page.cell(row, 1).border.top for row in (4, 5, 6, 7)]
+
+    assert ["L1", "L1", "L1", "L2"] == columns_of(page)["Roll"]
+    assert ["thin", None, None, "thin"] == [line and line.style for line in lines]
