@@ -1,0 +1,120 @@
+"""The settling basin: every hand-worked figure of its network, from each file the job comes in."""
+
+import re
+import tomllib
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from splicewright.extract.network import build_network
+from splicewright.extract.reader import read
+from splicewright.schedule.rules import load_rules
+
+BASIN = Path(__file__).parents[2] / "fixtures" / "settling-basin"
+FORMS = {"dxf": ("settling-basin.dxf", "rules.toml")}
+MM = 0.001
+PLACE_M = 0.005  # findings and closed gaps are placed within the tolerance the job is read with
+
+
+@pytest.fixture(scope="module", params=FORMS)
+def form(request):
+    """Name of one form of the job."""
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def expected(form):
+    """What was worked out by hand, with the figures of this form in place of the common ones where they differ."""
+    common = tomllib.loads((BASIN / "expected.toml").read_text(encoding="utf-8"))
+    return common | common.pop("form", {}).get(form, {})
+
+
+@pytest.fixture(scope="module")
+def network(form):
+    """The network as the program finds it."""
+    drawing, rules_file = FORMS[form]
+    rules = load_rules(BASIN / rules_file)
+    return build_network(read(BASIN / drawing, rules.selection()), rules.limits())
+
+
+@pytest.fixture(scope="module")
+def layer_of(expected):
+    """Turn the name that a line carries in this form into the layer that carries it in the drawing."""
+    names, layers = expected.get("types", {}), expected["length"]["by_layer_m"]
+    return {name: layer for layer, name in names.items()} or {
+        layer: layer for layer in expected["length"]["by_layer_m"]
+    }
+
+
+def by(pairs):
+    total = Counter()
+    for key, length in pairs:
+        total[key] += length
+    return dict(total)
+
+
+def test_drawing(network, expected, layer_of):
+    """Entities read and skipped, by layer and by reason, and the length as drawn."""
+    drawing, wanted = network.drawing, expected["drawing"]
+
+    assert wanted["unit"] == drawing.unit
+    assert (wanted["selected"], wanted["lines"]) == (drawing.selected, len(drawing.lines))
+    assert expected["skipped"] == dict(drawing.skipped)
+    assert wanted["lines_by_layer"] == Counter(layer_of[line.source.layer] for line in drawing.lines)
+    assert pytest.approx(wanted["length_m"], abs=MM) == drawing.length_m
+    assert pytest.approx(wanted["length_by_layer_m"], abs=MM) == by(
+        (layer_of[line.source.layer], line.length_m) for line in drawing.lines
+    )
+
+
+def test_counts(network, expected):
+    """Nodes and runs, nodes by kind, and each kind by how the strip turns."""
+    counts, nodes = expected["counts"], list(network.nodes())
+    ways = {kind: Counter(n.orientation for n in nodes if n.kind == kind) for kind in counts["orientations"]}
+
+    assert (counts["nodes"], counts["runs"]) == (len(nodes), len(list(network.runs())))
+    assert {kind: count for kind, count in counts["kinds"].items() if count} == network.count_kinds()
+    assert counts["orientations"] == ways
+
+
+def test_nodes(network, expected):
+    """Every node has its kind, its orientation and its turn, and stands within a millimetre of its place."""
+    wanted = [(group, at) for group in expected["nodes"] for at in group["at_m"]]
+    found = {node.mark: node for node in network.nodes() if node.kind != "closure"}
+    for group, at in wanted:
+        nearest = min(found.values(), key=lambda node: np.linalg.norm(np.subtract(node.at_m, at)))
+        del found[nearest.mark]
+        assert pytest.approx(at, abs=MM) == nearest.at_m
+        assert (group["kind"], group["orientation"]) == (nearest.kind, nearest.orientation)
+        assert pytest.approx(group["turn_deg"], abs=0.01) == nearest.turn_deg
+
+    assert {} == found
+
+
+def test_lengths(network, expected, layer_of):
+    """The length of all runs, by layer and by profile, is right to the millimetre."""
+    wanted, runs = expected["length"], list(network.runs())
+
+    assert pytest.approx(wanted["total_m"], abs=MM) == network.length_m
+    assert pytest.approx(wanted["by_profile_m"], abs=MM) == by((run.profile, run.length_m) for run in runs)
+    assert pytest.approx(wanted["by_layer_m"], abs=MM) == by(
+        (layer_of[run.sources[0].layer], run.length_m) for run in runs
+    )
+
+
+def test_findings(network, expected):
+    """Each code of finding comes up as often as it should, and no other code at all."""
+    assert expected["findings"] == Counter(finding.code for finding in network.findings)
+
+
+def test_planted_slips(network, expected):
+    """Every slip is reported at its place and with its size."""
+    for slip in expected["planted"]:
+        (finding,) = (finding for finding in network.findings if finding.code == slip["code"])
+        low, high = slip.get("between_m") or [slip["at_m"]] * 2
+        sizes = [float(n) * {"m": 1.0, "mm": MM}[u] for n, u in re.findall(r"([\d.]+) (mm|m)\b", finding.message)]
+
+        assert pytest.approx(np.clip(finding.at_m, low, high), abs=PLACE_M) == finding.at_m
+        assert any(abs(size - slip["size_m"]) < MM for size in sizes)
