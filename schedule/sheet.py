@@ -58,6 +58,9 @@ _PAPER_A4 = "9"
 _PAPER_LETTER = "1"
 _WIDE_TABLE = 100
 _ROOMY_HEIGHT = 19
+_LETTERS_PER_WIDTH = 1.15
+"""Letters of running text that stand in one unit of column width, which is that of a digit."""
+_BOLD_PER_WIDTH = 1.05
 _HIGHEST = 409
 _MOST_HEADER = 80
 
@@ -142,8 +145,8 @@ class Column:
         Greatest width [characters]; longer texts go on in a new line.
     least : int
         Least width [characters].
-    right : bool
-        Whether text stands at the right, for lengths written as text.
+    side : str
+        Side that values and heading stand at, ``"left"`` or ``"right"``; empty for text left, numbers right.
     total : bool
         Whether a live sum stands below it.
     """
@@ -152,13 +155,13 @@ class Column:
     form: str = "General"
     most: int = 40
     least: int = _NARROWEST
-    right: bool = False
+    side: str = ""
     total: bool = False
 
     @property
     def across(self) -> str:
         """Side that values and heading stand at."""
-        return "right" if self.right or self.form != "General" else "left"
+        return self.side or ("left" if self.form == "General" else "right")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -300,7 +303,7 @@ def write_title(sheet: Sheet, title: str, note: str, widths: Sequence[float]) ->
 def write_across(sheet: Sheet, row: int, text: str, look: Look, widths: Sequence[float]) -> None:
     """Write a text over the whole width of a sheet, on as many lines as it needs."""
     sheet.merged_cells.add(f"A{row}:{get_column_letter(len(widths))}{row}")
-    sheet.row_dimensions[row].height = row_height(line_count(text, sum(widths), look.size), look.size) + 2
+    sheet.row_dimensions[row].height = row_height(line_count(text, sum(widths), look), look.size) + 2
     sheet.append([Stamp(sheet, replace(look, wrap=True)).cell(text)])
 
 
@@ -327,12 +330,14 @@ def write_rows(sheet: Sheet, table: Table, widths: Sequence[float], *, at_row: i
     return last + 1
 
 
-def line_count(value: Value, width: float, size: float = 10) -> int:
+def line_count(value: Value, width: float, look: Look = BODY) -> int:
     """Estimate on how many lines a text stands in a column [characters]; programs differ, so rather one too many."""
     if not isinstance(value, str):
         return 1
-    room = max(1, int(width * 10 / size * 1.05 - 1))
-    return sum(len(wrap(part, room)) or 1 for part in value.split("\n")) if len(value) > room or "\n" in value else 1
+    room = max(1, int(width * 10 / look.size * (_BOLD_PER_WIDTH if look.bold else _LETTERS_PER_WIDTH)))
+    if len(value) <= room and "\n" not in value:
+        return 1
+    return sum(len(wrap(part, room)) or 1 for part in value.split("\n"))
 
 
 def row_height(lines: int, size: float = 10) -> float:
@@ -354,7 +359,7 @@ def _width_of(value: Value, form: str) -> float:
     if value is None:
         return 0
     if isinstance(value, str):
-        return len(value) * 1.05
+        return len(value)
     decimals = len(form.rpartition(".")[2]) + 1 if "." in form else 0
     whole = len(str(int(abs(value))))
     grouping = (whole - 1) // 3 if "," in form else 0
@@ -362,7 +367,7 @@ def _width_of(value: Value, form: str) -> float:
 
 
 def _write_head(sheet: Sheet, table: Table, widths: Sequence[float], row: int) -> None:
-    lines = max(line_count(column.title, width - 2) for column, width in zip(table.columns, widths, strict=True))
+    lines = max(line_count(column.title, width - 1, HEAD) for column, width in zip(table.columns, widths, strict=True))
     sheet.row_dimensions[row].height = row_height(lines) + 2
     looks = [replace(HEAD, across=column.across, indent=_indent(table, n)) for n, column in enumerate(table.columns)]
     sheet.append([Stamp(sheet, look).cell(column.title) for look, column in zip(looks, table.columns, strict=True)])

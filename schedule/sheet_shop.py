@@ -74,8 +74,8 @@ def write_fittings(book: Workbook, view: View) -> None:
         text_column("Profile", most=24),
         Column(title=f"Legs [{'ft-in' if measure.imperial else 'mm'}]", most=30, least=12),
         view.sum_column("Strip in one", total=False),
-        number_column("Seams in one"),
-        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=9),
+        number_column("Seams in one", least=9),
+        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=11),
         text_column("Goes to nodes", most=44, least=16),
     )
     rows = [

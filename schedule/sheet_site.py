@@ -20,11 +20,11 @@ def write_crew(book: Workbook, view: View) -> None:
         text_column("Crew"),
         number_column("People"),
         number_column("Splices"),
-        number_column("Warm-up [min]", MINUTES),
-        number_column("Sample weld [min]", MINUTES),
-        number_column("Splices [min]", MINUTES),
-        number_column("Left of shift [min]", MINUTES),
-        number_column("Cool-down, unattended [min]", MINUTES),
+        number_column("Warm-up [min]", MINUTES, least=11),
+        number_column("Sample weld [min]", MINUTES, least=11),
+        number_column("Splices [min]", MINUTES, least=11),
+        number_column("Left of shift [min]", MINUTES, least=11),
+        number_column("Cool-down, unattended [min]", MINUTES, least=11),
         text_column("Splices made", most=60, least=20),
     )
     rows = [
@@ -64,9 +64,9 @@ def write_criteria(book: Workbook, view: View) -> None:
     """Write when to reject a splice."""
     columns = (
         text_column("No.", least=6),
-        text_column("Reject a splice for", most=56, least=30),
-        text_column("When", most=52, least=24),
-        text_column("Source", most=44, least=20),
+        text_column("Reject a splice for", most=40, least=30),
+        text_column("When", most=36, least=24),
+        text_column("Source", most=30, least=20),
     )
     rows = [(n, row.text, row.limit, row.source) for n, row in enumerate(view.schedule.rules.inspection, 1)]
     note = (
@@ -81,10 +81,10 @@ def write_log(book: Workbook, view: View) -> None:
     columns = (
         text_column("Mark", least=8),
         text_column("What", most=44, least=16),
-        number_column("Day"),
-        number_column("Crew"),
+        text_column("Day"),
+        text_column("Crew"),
         text_column("Result", least=13),
-        Column(title="Date", form="yyyy-mm-dd", least=12),
+        Column(title="Date", form="yyyy-mm-dd", least=12, side="left"),
         text_column("Initials", least=10),
         text_column("Remarks", least=36),
     )
@@ -140,11 +140,11 @@ def write_findings(book: Workbook, view: View) -> None:
 def write_basis(book: Workbook, view: View) -> None:
     """Write every rule in force with its source."""
     columns = (
-        text_column("Rule", most=40, least=20),
-        text_column("Value", most=34, least=14),
-        text_column("Set by", least=12),
-        text_column("What it decides", most=60, least=30),
-        text_column("Source", most=44, least=16),
+        text_column("Rule", most=48, least=20),
+        text_column("Value", most=22, least=12),
+        text_column("Set by", least=9),
+        text_column("What it decides", most=46, least=30),
+        text_column("Source", most=30, least=16),
     )
     rows = [
         (row.path, row.value, "this job" if row.by_user else "default", row.meaning, row.source)

@@ -78,7 +78,7 @@ class View:
         """Columns for a length to cut: as people read it and, where that is text, once more as a number."""
         if not self.measure.imperial:
             return (Column(title=f"{title} [mm]", form="#,##0", least=9, total=total),)
-        written = Column(title=f"{title} [ft-in]", right=True, least=12)
+        written = Column(title=f"{title} [ft-in]", side="right", least=12)
         return (written, Column(title=f"{title} [ft]", form="#,##0.000", least=9, total=total))
 
     def length(self, length_m: float | None) -> Row:

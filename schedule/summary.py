@@ -103,7 +103,7 @@ class _Page:
     def text(self, text: str, look: Look, *, label: str | None = None, label_look: Look = PLAIN) -> None:
         """Write a text over the whole width, or beside a label in the first column, on as many lines as it needs."""
         first = 1 if label is None else 2
-        lines = line_count(text, sum(_WIDTHS[first - 1 :]), look.size)
+        lines = line_count(text, sum(_WIDTHS[first - 1 :]), look)
         cells = [] if label is None else [self.stamp(replace(label_look, bold=True), label)]
         cells += [self.stamp(replace(look, wrap=True), text)]
         cells += [self.stamp(look, None) for _ in range(_LAST - first)]

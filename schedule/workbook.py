@@ -55,20 +55,20 @@ def write_workbook(schedule: Schedule, path: Path, *, imperial: bool) -> None:
     OutputError
         The file cannot be written.
     """
+    try:
+        with SteadyArchive(path) as archive:
+            ExcelWriter(_book(schedule, imperial=imperial), archive).write_data()
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror}; choose another folder with --out") from None
+
+
+def _book(schedule: Schedule, *, imperial: bool) -> Workbook:
     book = Workbook(write_only=True)
+    book.properties.title = plain_text(schedule.job)
+    book.properties.creator = "Splicewright"
+    book.properties.created = book.properties.modified = _FIXED_TIME
     view = View.of(schedule, imperial=imperial)
     write_summary(book, schedule, view.measure, view.paper)
     for write in _SHEETS:
         write(book, view)
-    _save(book, path, schedule.job)
-
-
-def _save(book: Workbook, path: Path, job: str) -> None:
-    book.properties.title = plain_text(job)
-    book.properties.creator = "Splicewright"
-    book.properties.created = book.properties.modified = _FIXED_TIME
-    try:
-        with SteadyArchive(path) as archive:
-            ExcelWriter(book, archive).write_data()
-    except OSError as error:
-        raise OutputError(f"{path} cannot be written: {error.strerror}; choose another folder with --out") from None
+    return book
