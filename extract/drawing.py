@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from .finding import Finding
-from .line import JointLine
+from .line import JointLine, total_length_m
 from .unit import LengthUnit
 
 __all__ = ["Drawing", "DrawingKind"]
@@ -55,4 +55,4 @@ class Drawing:
     @property
     def length_m(self) -> float:
         """Length of all lines as drawn [m], doubled ones counted as often as they are drawn."""
-        return float(sum(line.length_m for line in self.lines))
+        return total_length_m(self.lines)

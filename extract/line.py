@@ -1,5 +1,6 @@
 """Joint lines: one drawn line of waterstop each, as it stands in the drawing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from .finding import Source
 
-__all__ = ["JointKind", "JointLine", "Points", "Vector", "vector"]
+__all__ = ["JointKind", "JointLine", "Points", "Vector", "total_length_m", "vector"]
 
 Points: TypeAlias = NDArray[np.float64]
 """Coordinates [m], shape (n, 3)."""
@@ -61,6 +62,15 @@ class JointLine:
     def length_m(self) -> float:
         """Length along the line [m]."""
         return float(np.linalg.norm(np.diff(self.points_m, axis=0), axis=1).sum())
+
+
+def total_length_m(lines: Sequence[JointLine]) -> float:
+    """Return the length of many lines together [m], without a look at each."""
+    if not lines:
+        return 0.0
+    steps = np.linalg.norm(np.diff(np.concatenate([line.points_m for line in lines]), axis=0), axis=1)
+    steps[np.cumsum([len(line.points_m) for line in lines[:-1]], dtype=np.intp) - 1] = 0.0  # from line to line
+    return float(steps.sum())
 
 
 def vector(point: Points) -> Vector:

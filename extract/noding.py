@@ -230,7 +230,10 @@ def _past(work: Linework, end: Indices, place: Points) -> NDArray[np.float64]:
     """Return how far back along its own line each end has been moved [m]; negative where it has been drawn out."""
     at_start = np.isin(end, work.first[:-1])
     inward = work.points_m[np.where(at_start, end + 1, end - 1)] - work.points_m[end]
-    return np.einsum("ij,ij->i", place - work.points_m[end], inward) / np.linalg.norm(inward, axis=1)
+    past: NDArray[np.float64] = np.einsum("ij,ij->i", place - work.points_m[end], inward) / np.linalg.norm(
+        inward, axis=1
+    )
+    return past
 
 
 def _snap_finding(line: JointLine, code: str, distance_m: float, at_m: Vector) -> Finding:
