@@ -15,6 +15,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 
 __all__ = [
     "BODY",
+    "FONT",
     "HEAD",
     "MOST_ROWS",
     "NOTE",
@@ -43,6 +44,9 @@ Sheet: TypeAlias = WriteOnlyWorksheet
 
 Value: TypeAlias = str | int | float | None
 
+FONT = "Arial"
+"""Found, or drawn just as wide, on every system, so that widths fit; column widths count its digits."""
+
 MOST_ROWS = 100_000
 """Rows after which a list is cut and says so; the record as JSON holds the rest."""
 
@@ -52,7 +56,7 @@ _UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 _ESCAPE_LOOKALIKE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
-_FONT = "Arial"
+
 _NARROWEST = 6
 _PAPER_A4 = "9"
 _PAPER_LETTER = "1"
@@ -173,15 +177,15 @@ class Table:
     columns : tuple of Column
     rows : sequence of tuple of Value
         One value a column; None leaves a cell empty.
-    grouped : bool
-        Whether a line is drawn above every row whose first value differs from the one before.
+    group_by : int or None
+        Column, from 0, whose changes are marked by a line above the row.
     roomy : bool
         Whether rows are boxed and high enough to be filled in by hand.
     """
 
     columns: tuple[Column, ...]
     rows: Sequence[tuple[Value, ...]]
-    grouped: bool = False
+    group_by: int | None = None
     roomy: bool = False
 
 
@@ -313,16 +317,19 @@ def write_rows(sheet: Sheet, table: Table, widths: Sequence[float], *, at_row: i
     _write_head(sheet, table, widths, at_row)
     looks = [_body_look(table, number, width) for number, width in enumerate(widths)]
     usual = [Stamp(sheet, look) for look in looks]
-    first = [Stamp(sheet, replace(look, above=_THIN)) for look in looks] if table.grouped else usual
+    first = [Stamp(sheet, replace(look, above=_THIN)) for look in looks] if table.group_by is not None else usual
     wrapped = [number for number, look in enumerate(looks) if look.wrap]
     before: Value = None
     for at, row in enumerate(rows, at_row + 1):
-        stamps = usual if row[0] == before else first
-        before = row[0]
+        group = row[table.group_by or 0]
+        stamps = usual if group == before else first
+        before = group
         lines = max((line_count(row[n], widths[n] - looks[n].indent) for n in wrapped), default=1)
-        if lines > 1 or table.roomy:
-            sheet.row_dimensions[at].height = max(row_height(lines), _ROOMY_HEIGHT if table.roomy else 0)
+        height = max(row_height(lines) if lines > 1 else 0, _ROOMY_HEIGHT if table.roomy else 0)
+        if height:
+            sheet.row_dimensions[at].height = height
         sheet.append([stamp.cell(value) for stamp, value in zip(stamps, row, strict=True)])
+        sheet.row_dimensions.pop(at, None)  # written, and not to be kept for every row of a long list
     last = at_row + len(rows)
     if not rows or not any(column.total for column in table.columns):
         return last
@@ -398,7 +405,7 @@ def _sums(sheet: Sheet, table: Table, first: int, last: int) -> list[Cell]:
 def _dressed(sheet: Sheet, look: Look) -> Cell:
     cell = WriteOnlyCell(sheet)
     cell.font = Font(
-        name=_FONT,
+        name=FONT,
         size=look.size,
         bold=look.bold,
         color="595959" if look.grey else "000000",

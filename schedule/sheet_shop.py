@@ -1,6 +1,7 @@
 """Shop sheets: splices, fittings, saw cuts, the cutting list, footage and orders."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import groupby
 
 from openpyxl import Workbook
@@ -75,7 +76,7 @@ def write_fittings(book: Workbook, view: View) -> None:
         Column(title=f"Legs [{'ft-in' if measure.imperial else 'mm'}]", most=30, least=12),
         view.sum_column("Strip in one", total=False),
         number_column("Seams in one", least=9),
-        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=11),
+        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=13),
         text_column("Goes to nodes", most=44, least=16),
     )
     rows = [
@@ -124,7 +125,7 @@ def write_cuts(book: Workbook, view: View) -> None:
         text_column("Fitting", least=8),
         text_column("Piece"),
         text_column("Shape", least=8),
-        number_column("Strips meet at [deg]", TURN, least=9),
+        number_column("Strips meet at [deg]", TURN, least=11),
         number_column("Miter [deg]", SAW, least=10),
         number_column("Bevel [deg]", SAW, least=10),
         number_column("Cuts in all fittings", total=True),
@@ -147,7 +148,7 @@ def write_cuts(book: Workbook, view: View) -> None:
         "across direction; positive bevel: blade leans toward the through direction. Point and notch are two cuts "
         f"each. Besides these, {view.schedule.totals['square_cuts']:,} square cuts: fitting legs and roll pieces."
     )
-    write_table(book, "Saw cuts", note, Table(columns=columns, rows=rows, grouped=False), view.paper)
+    write_table(book, "Saw cuts", note, Table(columns=columns, rows=rows, group_by=1), view.paper)
 
 
 def write_pieces(book: Workbook, view: View) -> None:
@@ -160,14 +161,14 @@ def write_pieces(book: Workbook, view: View) -> None:
         *view.length_columns("Cut"),
         text_column("For run", least=8),
         text_column("Place in run", least=9),
-        *view.length_columns("Left of roll")[:1],
+        replace(view.length_columns("Left of roll")[0], least=14),
     )
     rows = [row for roll in view.schedule.rolls for row in _piece_rows(view, roll)]
     note = (
         "Cut every roll in this order, square, and mark each piece. Lengths include what the welds melt away. "
         "What is left of a roll stands beside its last piece."
     )
-    write_table(book, "Cutting list", note, Table(columns=columns, rows=rows, grouped=True), view.paper)
+    write_table(book, "Cutting list", note, Table(columns=columns, rows=rows, group_by=0), view.paper)
 
 
 def _piece_rows(view: View, roll: Roll) -> Iterator[Row]:

@@ -81,6 +81,7 @@ def write_log(book: Workbook, view: View) -> None:
     columns = (
         text_column("Mark", least=8),
         text_column("What", most=44, least=16),
+        text_column("Run or node"),
         text_column("Day"),
         text_column("Crew"),
         text_column("Result", least=13),
@@ -88,7 +89,12 @@ def write_log(book: Workbook, view: View) -> None:
         text_column("Initials", least=10),
         text_column("Remarks", least=36),
     )
-    rows = [(entry.mark, entry.what, entry.day, entry.crew, None, None, None, None) for entry in view.schedule.log]
+    places = {splice.mark: splice.run or splice.node for splice in view.schedule.splices}
+    unfilled = (None, None, None, None)
+    rows = [
+        (entry.mark, entry.what, places.get(entry.mark), entry.day, entry.crew, *unfilled)
+        for entry in view.schedule.log
+    ]
     note = "A line for every splice and every sample weld, to fill in: result (choose from the list), date, initials."
     sheet, last = write_table(book, "Inspection log", note, Table(columns=columns, rows=rows, roomy=True), view.paper)
     if rows:
@@ -103,7 +109,7 @@ def _guard_entries(sheet: Sheet, last: int) -> None:
     date.error = "Give a date."
     initials = DataValidation(type="textLength", operator="lessThanOrEqual", formula1="6", allow_blank=True)
     initials.error = "Initials have at most six letters."
-    for guard, letter in ((result, "E"), (date, "F"), (initials, "G")):
+    for guard, letter in ((result, "F"), (date, "G"), (initials, "H")):
         guard.showErrorMessage = True
         guard.errorTitle = "Inspection log"
         guard.add(f"{letter}4:{letter}{last}")

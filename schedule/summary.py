@@ -32,7 +32,7 @@ from .sheet import (
 
 __all__ = ["write_summary"]
 
-_WIDTHS = (19, 14, 14, 14, 14, 14, 14)
+_WIDTHS = (16, 19, 15, 14, 14, 14, 13)
 _LAST = len(_WIDTHS)
 _MOST_DRAWINGS = 12
 _MOST_FINDINGS = 10

@@ -5,13 +5,14 @@ from datetime import datetime
 from pathlib import Path
 
 from openpyxl import Workbook
+from openpyxl.styles import Font
 from openpyxl.writer.excel import ExcelWriter
 
 from splicewright.extract.errors import OutputError
 
 from .archive import SteadyArchive
 from .plan import Schedule
-from .sheet import plain_text
+from .sheet import BODY, FONT, plain_text
 from .sheet_shop import write_cuts, write_fittings, write_footage, write_pieces, write_splices
 from .sheet_site import write_basis, write_crew, write_criteria, write_findings, write_log
 from .sheet_view import View
@@ -67,6 +68,7 @@ def _book(schedule: Schedule, *, imperial: bool) -> Workbook:
     book.properties.title = plain_text(schedule.job)
     book.properties.creator = "Splicewright"
     book.properties.created = book.properties.modified = _FIXED_TIME
+    book._named_styles["Normal"].font = Font(name=FONT, size=BODY.size)  # there is no public way to it
     view = View.of(schedule, imperial=imperial)
     write_summary(book, schedule, view.measure, view.paper)
     for write in _SHEETS:

@@ -469,8 +469,9 @@ def test_log_has_a_line_for_every_splice_and_guides_what_is_filled_in(book, sche
     guards = {guard.type: str(guard.sqref) for guard in page.data_validations.dataValidation}
 
     assert [entry.mark for entry in schedule.log] == columns_of(page)["Mark"]
-    assert {"list": f"E4:E{last}", "date": f"F4:F{last}", "textLength": f"G4:G{last}"} == guards
-    assert {None} == {page[f"{letter}{row}"].value for letter in "EFGH" for row in (4, last)}
+    assert [None, None, "R1", "R1", "R2"] == columns_of(page)["Run or node"][:5]
+    assert {"list": f"F4:F{last}", "date": f"G4:G{last}", "textLength": f"H4:H{last}"} == guards
+    assert {None} == {page[f"{letter}{row}"].value for letter in "FGHI" for row in (4, last)}
 
 
 def test_findings_keep_order_place_and_entity(book, schedule):
