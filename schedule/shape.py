@@ -153,19 +153,21 @@ def _steps(vector: Vector, frame: Frame) -> tuple[int, ...]:
     return tuple(round(dot(vector, axis) * _STEPS) for axis in frame)
 
 
-def _frames(arms: Sequence[ArmShape], *, upright: bool) -> Iterator[Frame]:
-    """Yield right-handed frames; turned copies of the same arms yield the same frames, turned along."""
+def _frames(arms: Sequence[ArmShape], *, upright: bool) -> list[Frame]:
+    """Return right-handed frames; turned copies of the same arms give the same frames, turned along."""
     make = _upright_frames if upright else _free_frames
-    offers = [(_relations(arm, arms), frames) for arm in arms if (frames := list(make(arm, arms)))]
-    first = min((relations for relations, _ in offers), default=())
-    for relations, frames in offers:
-        if relations == first:
-            yield from frames
+    relations = [_relations(arm, arms) for arm in arms]
+    for first in sorted(set(relations)):
+        alike = [arm for arm, own in zip(arms, relations, strict=True) if own == first]
+        frames = [frame for arm in alike for frame in make(arm, arms)]
+        if frames:  # an arm may offer none: an upright frame cannot start from a plumb arm
+            return frames
+    return []
 
 
-def _relations(arm: ArmShape, arms: Sequence[ArmShape]) -> tuple[object, ...]:
+def _relations(arm: ArmShape, arms: Sequence[ArmShape]) -> tuple[tuple[int, ...], ...]:
     """Describe how one arm stands to the others, in numbers that no turn changes."""
-    return (arm.tag, tuple(sorted((_closeness(arm, other), other.tag) for other in arms)))
+    return (arm.tag, *sorted((_closeness(arm, other), *other.tag) for other in arms))
 
 
 def _closeness(a: ArmShape, b: ArmShape) -> int:

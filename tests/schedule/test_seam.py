@@ -1,0 +1,237 @@
+"""Seams and saw settings at single nodes."""
+
+from math import cos, radians, sin
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from splicewright.schedule.seam import Strip, find_seams, set_saw
+
+
+def flat(*angles_deg: float) -> list[Strip]:
+    """Arms in plan, lying flat."""
+    return [
+        Strip((cos(radians(a)), sin(radians(a)), 0.0), (-sin(radians(a)), cos(radians(a)), 0.0), "ribbed")
+        for a in angles_deg
+    ]
+
+
+def bare(*headings: tuple[float, float, float]) -> list[Strip]:
+    """Arms in space whose lay is not known."""
+    return [Strip(tuple(np.array(h) / np.linalg.norm(h)), None, "ribbed") for h in headings]
+
+
+def seams_of(strips, *, through_whole=True):
+    return find_seams(strips, bend_limit_deg=15.0, through_whole=through_whole)
+
+
+WHOLE = {
+    # name: (arms in plan, whole piece, mitred seams), worked out by hand from the gaps between neighbours
+    "ell": ((0, 90), None, [(0, 1)]),
+    "blunt ell": ((0, 150), None, [(0, 1)]),
+    "tee": ((0, 90, 180), (0, 2), [(0, 1), (1, 2)]),
+    "skew tee": ((0, 60, 180), (0, 2), [(0, 1), (1, 2)]),
+    "tee bent away from its stem": ((5, 90, 175), (0, 2), [(0, 1), (1, 2)]),
+    "tee bent towards its stem": ((-5, 90, 185), (0, 2), [(0, 1), (1, 2)]),
+    "cross": ((0, 90, 180, 270), (0, 2), [(0, 1), (1, 2), (2, 3), (0, 3)]),
+    "skew cross": ((0, 40, 180, 220), (0, 2), [(0, 1), (1, 2), (2, 3), (0, 3)]),
+    "wye": ((0, 120, 240), None, [(0, 1), (1, 2), (0, 2)]),
+    "wye with a gap over 180": ((0, 60, 120), None, [(0, 1), (1, 2)]),
+    "five arms in a half turn": ((0, 45, 90, 135, 180), (0, 4), [(0, 1), (1, 2), (2, 3), (3, 4)]),
+    "five arms all round": ((0, 72, 144, 216, 288), None, [(0, 1), (1, 2), (2, 3), (3, 4), (0, 4)]),
+}
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_every_gap_under_180_degrees_is_one_mitred_seam(name: str):
+    r"""
+    Sorted round the node, neighbours less than 180 degrees apart meet on one seam; the through piece stays whole.
+
+             1                1   2            1
+             |                 \ /             |
+        2----+----0    tee      +----0  wye    +----0   ell
+    """
+    angles, whole, mitred = WHOLE[name]
+
+    seams = seams_of(flat(*angles))
+
+    assert (whole, sorted(mitred), ()) == (seams.whole, sorted(seams.mitred), seams.square)
+
+
+@pytest.mark.parametrize(
+    ("name", "mitred", "square"),
+    [("ell", 1, 0), ("tee", 2, 1), ("cross", 4, 0), ("wye", 3, 0), ("five arms in a half turn", 4, 1)],
+)
+def test_separate_pieces_add_a_square_seam_where_nothing_stands_between_them(name: str, mitred: int, square: int):
+    """
+    A tee of three pieces has one more, square seam; in a cross the points of the other two lie between.
+
+             |
+        ----]+[----
+    """
+    seams = seams_of(flat(*WHOLE[name][0]), through_whole=False)
+
+    assert (None, mitred, square) == (seams.whole, len(seams.mitred), len(seams.square))
+
+
+def test_a_through_piece_of_two_profiles_is_cut_square():
+    """
+    Two profiles in line cannot be one piece: they meet on a square seam.
+
+              |
+        bulb-]+[-ribbed
+    """
+    east, north, west = flat(0, 90, 180)
+
+    seams = seams_of([east, north, west._replace(profile="bulb")])
+
+    assert (None, ((0, 1), (1, 2)), ((0, 2),)) == (seams.whole, seams.mitred, seams.square)
+
+
+@pytest.mark.parametrize(
+    ("headings", "seams"),
+    [
+        ([(1, 0, 0), (0, 1, 0), (0, 0, 1)], 3),
+        ([(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, 0, 1)], 5),
+        ([(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1)], 8),
+        ([(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)], 12),
+        ([(1, 1, 1), (1, -1, -1), (-1, 1, -1), (-1, -1, 1)], 6),
+        ([(2, 0, 1), (0, 2, 1), (-2, 0, 1), (0, -2, 1)], 4),
+    ],
+    ids=["three edges of a cube", "tee and riser", "cross and riser", "six ways", "caltrop", "tent"],
+)
+def test_arms_that_span_space_meet_their_neighbours_on_the_sphere(headings, seams: int):
+    """Arms in space meet where their cells of the sphere share a border, as the edges of a polyhedron do."""
+    found = seams_of(bare(*headings))
+
+    assert seams == len(found.mitred)
+
+
+@given(
+    angles=st.lists(st.integers(0, 23), min_size=3, max_size=6, unique=True),
+    turn=st.tuples(*[st.floats(-3, 3)] * 3),
+)
+def test_seams_do_not_depend_on_how_the_drawing_is_turned(angles: list[int], turn: tuple[float, float, float]):
+    """Turning a node in space changes neither its seams nor its through piece."""
+    strips = flat(*(15 * angle for angle in angles))
+    matrix = turned(turn)
+
+    here = seams_of(strips)
+    there = seams_of([Strip(tuple(matrix @ s.heading), tuple(matrix @ s.across), s.profile) for s in strips])
+
+    assert (here.whole, set(here.mitred), here.square) == (there.whole, set(there.mitred), there.square)
+
+
+def turned(angles: tuple[float, float, float]) -> np.ndarray:
+    """Make the matrix of a turn in space."""
+    matrix = np.eye(3)
+    for axis, angle in enumerate(angles):
+        one, two = (axis + 1) % 3, (axis + 2) % 3
+        step = np.eye(3)
+        step[one, one] = step[two, two] = cos(angle)
+        step[one, two], step[two, one] = -sin(angle), sin(angle)
+        matrix = matrix @ step
+    return matrix
+
+
+@pytest.mark.parametrize(("sides", "miter_deg"), [(4, 45), (5, 36), (6, 30), (8, 22.5), (12, 15)])
+def test_a_flat_ell_of_a_regular_polygon_is_mitred_by_180_over_its_sides(sides: int, miter_deg: float):
+    """Source: common woodworking tables for polygon frames: 180 / N degrees from square."""
+    one, other = flat(0, 180 - 360 / sides)
+
+    miter, bevel = set_saw(one, other, twist_limit_deg=15)
+
+    assert (pytest.approx(miter_deg), pytest.approx(0)) == (abs(miter), bevel)
+
+
+PUBLISHED = [
+    # spring angle from the wall, corner, miter, bevel, source
+    (38, 90, 31.6190, 33.8629, "crown-moulding table published by a millwork firm"),
+    (38, 135, 14.3064, 17.5512, "crown-moulding table published by a millwork firm"),
+    (52, 1, 89.3655, 37.9983, "builders' crown table, spring 52"),
+    (52, 2, 88.7311, 37.9932, "builders' crown table, spring 52"),
+    (12, 150, 3.18864, 14.66478, "published hopper calculator: 12 sides, slope 78 degrees from horizontal"),
+    (45, 90, 35.2644, 30.0000, "calculated: atan(sin 45 / tan 45), asin(cos 45 * cos 45)"),
+    (45, 45, 59.6388, 40.7895, "calculated: atan(sin 45 / tan 22.5), asin(cos 45 * cos 22.5)"),
+]
+
+
+@pytest.mark.parametrize(("spring", "corner", "miter_deg", "bevel_deg", "source"), PUBLISHED)
+def test_compound_cuts_agree_with_published_tables(spring, corner, miter_deg, bevel_deg, source):
+    """A strip leaning against a wall by the spring angle turns a corner as the published tables say."""
+    half = radians(corner) / 2
+    lean = radians(spring)
+    one = (sin(half), cos(half), 0.0)
+    other = (-sin(half), cos(half), 0.0)
+    # Across leans from upright towards the inside of the corner, which lies towards +y.
+    across_one = (-cos(half) * sin(lean), sin(half) * sin(lean), cos(lean))
+    across_other = (cos(half) * sin(lean), sin(half) * sin(lean), cos(lean))
+
+    setting = set_saw(Strip(one, across_one, "a"), Strip(other, across_other, "a"), twist_limit_deg=15)
+
+    assert (pytest.approx(miter_deg, abs=1e-4), pytest.approx(bevel_deg, abs=1e-4)) == (
+        abs(setting.miter_deg),
+        abs(setting.bevel_deg),
+    ), source
+
+
+def test_a_vertical_ell_is_bevelled_only():
+    """
+    Strip folded over an edge: its width lies along the fold, so the saw tilts and does not turn.
+
+        ====+        seen from the side
+            |
+    """
+    level = Strip((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), "a")
+    plumb = Strip((0.0, 0.0, -1.0), (0.0, 1.0, 0.0), "a")
+
+    setting = set_saw(level, plumb, twist_limit_deg=15)
+
+    assert (pytest.approx(0), pytest.approx(45)) == (setting.miter_deg, abs(setting.bevel_deg))
+
+
+def test_positive_miter_puts_the_long_point_on_the_across_side():
+    r"""
+    The strip runs east and meets one that runs north: its long point is on the south side.
+
+          |  |
+        __|  |      seen from above; the cut runs from the inner corner in the north-east
+              \____
+    """
+    east = Strip((1.0, 0.0, 0.0), (0.0, -1.0, 0.0), "a")
+    north = Strip((0.0, 1.0, 0.0), (1.0, 0.0, 0.0), "a")
+
+    assert pytest.approx(45) == set_saw(east, north, twist_limit_deg=15).miter_deg
+    assert pytest.approx(-45) == set_saw(east._replace(across=(0.0, 1.0, 0.0)), north, twist_limit_deg=15).miter_deg
+
+
+def test_the_saw_is_not_set_where_a_lay_is_not_known():
+    """Without a lay there is no saw setting to give."""
+    one, other = bare((1, 0, 0), (0, 1, 0))
+
+    assert set_saw(one, other, twist_limit_deg=15) is None
+
+
+def test_the_saw_is_not_set_for_strips_that_share_no_plane():
+    """A flat strip that runs into an upright one has no cut that would fit it."""
+    slab = Strip((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), "a")
+    wall_base = Strip((0.0, 1.0, 0.0), (0.0, 0.0, 1.0), "a")
+
+    assert set_saw(slab, wall_base, twist_limit_deg=15) is None
+
+
+@given(corner=st.floats(20, 165), lean=st.floats(0, 90))
+def test_the_two_cuts_of_a_seam_are_mirror_images(corner: float, lean: float):
+    """Both pieces of an ell are cut at the same angles, whatever the corner and the lay."""
+    half, tilt = radians(corner) / 2, radians(lean)
+    arms = [
+        Strip((s * sin(half), cos(half), 0.0), (-s * cos(half) * sin(tilt), sin(half) * sin(tilt), cos(tilt)), "a")
+        for s in (1, -1)
+    ]
+
+    one = set_saw(arms[0], arms[1], twist_limit_deg=15)
+    other = set_saw(arms[1], arms[0], twist_limit_deg=15)
+
+    assert [pytest.approx(abs(angle)) for angle in one] == [abs(angle) for angle in other]
