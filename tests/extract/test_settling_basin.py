@@ -42,7 +42,7 @@ def network(form):
 @pytest.fixture(scope="module")
 def layer_of(expected):
     """Turn the name that a line carries in this form into the layer that carries it in the drawing."""
-    names, layers = expected.get("types", {}), expected["length"]["by_layer_m"]
+    names = expected.get("types", {})
     return {name: layer for layer, name in names.items()} or {
         layer: layer for layer in expected["length"]["by_layer_m"]
     }
