@@ -5,4 +5,6 @@ import sys
 from pathlib import Path
 
 readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
-sys.stdout.write(re.findall(r"^```sh\n(.*?)^```$", readme, re.MULTILINE | re.DOTALL)[int(sys.argv[1]) - 1].strip() + "\n")
+sys.stdout.write(
+    re.findall(r"^```sh\n(.*?)^```$", readme, re.MULTILINE | re.DOTALL)[int(sys.argv[1]) - 1].strip() + "\n"
+)

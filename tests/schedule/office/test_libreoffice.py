@@ -13,7 +13,7 @@ import pytest
 
 from splicewright.schedule.cli import run
 
-BASIN = Path(__file__).parents[2] / "fixtures" / "settling-basin"
+BASIN = Path(__file__).parents[3] / "fixtures" / "settling-basin"
 JOB = "settling-basin"
 # Every sheet (-1), comma and quotes, UTF-8 (76), values as they are rather than as they are formatted.
 AS_CSV = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,-1"
