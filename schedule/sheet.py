@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from string import ascii_uppercase, digits
 from textwrap import wrap
 from typing import TypeAlias
 
@@ -34,6 +35,7 @@ __all__ = [
     "open_sheet",
     "plain_text",
     "row_height",
+    "text_units",
     "write_across",
     "write_rows",
     "write_table",
@@ -62,9 +64,12 @@ _PAPER_A4 = "9"
 _PAPER_LETTER = "1"
 _WIDE_TABLE = 100
 _ROOMY_HEIGHT = 19
-_LETTERS_PER_WIDTH = 1.15
-"""Letters of running text that stand in one unit of column width, which is that of a digit."""
-_BOLD_PER_WIDTH = 1.05
+_HEAD_LINES = 2
+_UNITS = dict.fromkeys(ascii_uppercase + "@%", 1.25) | dict.fromkeys(digits + "+=<>", 1.0)
+_SMALL_UNITS = 0.87
+_WIDE_UNITS = 1.9
+_FIRST_WIDE = "\u2e80"
+_BOLD = 1.08
 _HIGHEST = 409
 _MOST_HEADER = 80
 
@@ -341,10 +346,22 @@ def line_count(value: Value, width: float, look: Look = BODY) -> int:
     """Estimate on how many lines a text stands in a column [characters]; programs differ, so rather one too many."""
     if not isinstance(value, str):
         return 1
-    room = max(1, int(width * 10 / look.size * (_BOLD_PER_WIDTH if look.bold else _LETTERS_PER_WIDTH)))
-    if len(value) <= room and "\n" not in value:
+    units = text_units(value) * look.size / 10 * (_BOLD if look.bold else 1)
+    if units <= width and "\n" not in value:
         return 1
+    room = max(1, int(width * len(value) / units))
     return sum(len(wrap(part, room)) or 1 for part in value.split("\n"))
+
+
+def text_units(text: str) -> float:
+    """Estimate the width of a text in units of column width, which is that of a digit.
+
+    Examples
+    --------
+    >>> text_units("LWPOLYLINE") > text_units("lwpolyline")
+    True
+    """
+    return sum(_UNITS.get(letter, _WIDE_UNITS if letter > _FIRST_WIDE else _SMALL_UNITS) for letter in text)
 
 
 def row_height(lines: int, size: float = 10) -> float:
@@ -356,17 +373,24 @@ def column_widths(table: Table) -> list[float]:
     """Choose column widths [characters] that fit headings and contents within each column's bounds."""
     widths: list[float] = []
     for number, column in enumerate(table.columns):
-        heading = max((len(word) for word in column.title.split()), default=0) + 3  # room for the filter button
+        heading = _heading_width(column.title)
         content = max((_width_of(row[number], column.form) for row in table.rows[:MOST_ROWS]), default=0)
         widths.append(max(heading, column.least, min(content + 2.5, column.most)))
     return widths
+
+
+def _heading_width(title: str) -> int:
+    """Choose the least width at which a heading takes two lines or less, with room for the filter's button."""
+    longest = max((len(word) for word in title.split()), default=0)
+    fits = (width for width in range(longest, len(title) + 1) if len(wrap(title, width)) <= _HEAD_LINES)
+    return next(fits, longest) + 3
 
 
 def _width_of(value: Value, form: str) -> float:
     if value is None:
         return 0
     if isinstance(value, str):
-        return len(value)
+        return text_units(value)
     decimals = len(form.rpartition(".")[2]) + 1 if "." in form else 0
     whole = len(str(int(abs(value))))
     grouping = (whole - 1) // 3 if "," in form else 0
@@ -374,7 +398,7 @@ def _width_of(value: Value, form: str) -> float:
 
 
 def _write_head(sheet: Sheet, table: Table, widths: Sequence[float], row: int) -> None:
-    lines = max(line_count(column.title, width - 1, HEAD) for column, width in zip(table.columns, widths, strict=True))
+    lines = max(len(wrap(column.title, int(width - 2))) for column, width in zip(table.columns, widths, strict=True))
     sheet.row_dimensions[row].height = row_height(lines) + 2
     looks = [replace(HEAD, across=column.across, indent=_indent(table, n)) for n, column in enumerate(table.columns)]
     sheet.append([Stamp(sheet, look).cell(column.title) for look, column in zip(looks, table.columns, strict=True)])

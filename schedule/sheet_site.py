@@ -123,7 +123,7 @@ def write_findings(book: Workbook, view: View) -> None:
         text_column("Severity", least=10),
         text_column("Finding", most=64, least=30),
         *view.place_columns(),
-        text_column("Layer", most=24),
+        text_column("Layer", most=26),
         text_column("Entity", most=24),
         text_column("Code", most=22),
         *((text_column("Drawing", most=30),) if view.files else ()),

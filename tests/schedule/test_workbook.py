@@ -660,3 +660,30 @@ def test_rows_of_one_roll_stand_together(book):
 
     assert ["L1", "L1", "L1", "L2"] == columns_of(page)["Roll"]
     assert ["thin", None, None, "thin"] == [line and line.style for line in lines]
+
+
+def test_rows_are_as_high_as_their_text(book, schedule):
+    """A sentence that needs several lines has a row for them in every program; a short one has a usual row."""
+    page = book["Findings"]
+    long, short = page.row_dimensions[4].height, page.row_dimensions[6].height
+
+    assert 3 * 10 < long
+    assert short is None
+    assert len(schedule.findings[0].message) > len(schedule.findings[2].message)
+
+
+@pytest.mark.parametrize(
+    ("text", "width", "lines"),
+    [
+        (None, 10, 1),
+        (12.5, 1, 1),
+        ("short", 10, 1),
+        ("one\ntwo\n\nfour", 40, 4),
+        ("word " * 20, 50, 2),
+        ("WORD " * 20, 50, 3),
+        ("水" * 40, 40, 2),
+    ],
+)
+def test_lines_are_counted_by_the_width_of_their_letters(text, width, lines):
+    """Capitals and wide scripts take more room than small letters."""
+    assert lines == sheet.line_count(text, width)
