@@ -1,6 +1,7 @@
 """Lengths, masses and marks as people read them."""
 
 import pytest
+
 from splicewright.extract.unit import LengthUnit, parse_length
 from splicewright.schedule.measure import Measure, count_text, feet_inches, inches, marks_text
 
