@@ -1,7 +1,7 @@
 """Fittings: what the shop makes, so that the site welds straight butts only."""
 
 from collections import Counter
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import TypeAlias
@@ -177,10 +177,8 @@ class _Writer:
 
     def form(self, assembly: Assembly) -> bytes:
         """Return the whole form of an assembly."""
-        places = {junction.node.mark: junction.node.at_m for junction in assembly.junctions}
         parts = [
-            Part(junction.node.at_m, self._arms(junction), _partners(junction, places), self._number(junction))
-            for junction in assembly.junctions
+            Part(junction.node.at_m, self._arms(junction), self._number(junction)) for junction in assembly.junctions
         ]
         return form_of_assembly(parts, upright=self._upright(chain.from_iterable(j.strips for j in assembly.junctions)))
 
@@ -207,16 +205,6 @@ class _Writer:
 
     def _upright(self, strips: Iterable[Strip]) -> bool:
         return any(strip.profile not in self._symmetric for strip in strips)
-
-
-def _partners(junction: Junction, places: Mapping[str, Vector]) -> tuple[Vector, ...]:
-    """Return the place at the other end of each arm within the assembly; legs end in the open, at their own node."""
-    return tuple(
-        places[stretch.run.end if arm.at_start else stretch.run.start]
-        if stretch.use is Use.INNER
-        else junction.node.at_m
-        for stretch, arm in zip(junction.stretches, junction.node.arms, strict=True)
-    )
 
 
 def _describe(kind: FittingType, rules: Rules) -> Fitting:

@@ -213,8 +213,8 @@ def fill(net_m: float, melts_m: float, *, roll_m: float, melt_m: float, least_m:
     --------
     >>> fill(20.0, 0.0, roll_m=15.0, melt_m=0.5, least_m=1.0)
     (15.0, 5.5)
-    >>> fill(15.2, 0.0, roll_m=15.0, melt_m=0.2, least_m=1.0)
-    (7.7, 7.7)
+    >>> fill(15.25, 0.0, roll_m=15.0, melt_m=0.25, least_m=1.0)
+    (7.75, 7.75)
     """
     gross_m = net_m + melts_m
     if gross_m <= roll_m + SLACK_M:

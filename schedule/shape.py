@@ -54,15 +54,12 @@ class Part(NamedTuple):
         Place [m].
     arms : tuple of ArmShape
         Its arms.
-    partners_m : tuple of Vector
-        For each arm the place of the node at its other end within the assembly, its own place for a leg [m].
     form : int
         Number that equal nodes share.
     """
 
     at_m: Vector
     arms: tuple[ArmShape, ...]
-    partners_m: tuple[Vector, ...]
     form: int
 
 
@@ -118,18 +115,18 @@ class _Rows:
     """The arms of all parts as arrays, one row an arm."""
 
     def __init__(self, parts: Sequence[Part]) -> None:
-        arms = [(part, arm, partner) for part in parts for arm, partner in zip(part.arms, part.partners_m, strict=True)]
-        self.places = np.array([(*part.at_m, *partner) for part, _, partner in arms]).reshape(-1, 2, 3)
-        self.headings = np.array([arm.heading for _, arm, _ in arms])
-        self.across = np.array([arm.across or (0.0, 0.0, 0.0) for _, arm, _ in arms])
-        self.tags = np.array([arm.tag for _, arm, _ in arms], dtype=np.int64)
+        arms = [(part, arm) for part in parts for arm in part.arms]
+        self.places = np.array([part.at_m for part, _ in arms])
+        self.headings = np.array([arm.heading for _, arm in arms])
+        self.across = np.array([arm.across or (0.0, 0.0, 0.0) for _, arm in arms])
+        self.tags = np.array([arm.tag for _, arm in arms], dtype=np.int64)
 
     def written(self, origin: Vector, frame: Frame) -> bytes:
         turn = np.array(frame).T
         places = np.rint((self.places - np.array(origin)) @ turn * 1000 + _LINE_OFFSET_MM).astype(np.int64)
         headings = np.rint(self.headings @ turn * _STEPS).astype(np.int64)
         across = _one_sense(np.rint(self.across @ turn * _STEPS).astype(np.int64))
-        rows = np.hstack([places.reshape(-1, 6), headings, across, self.tags])
+        rows = np.hstack([places, headings, across, self.tags])
         return rows[np.lexsort(rows.T[::-1])].tobytes()
 
 

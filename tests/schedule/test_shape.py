@@ -100,13 +100,10 @@ def test_strip_with_a_face_may_be_turned_about_the_vertical(angle: float):
     assert form_of_node(tee, upright=True) == form_of_node(turned(tee, (0.0, 0.0, angle)), upright=True)
 
 
-def parts(places, arms, order=None) -> list[Part]:
+def parts(places, arms, order=(0, 1)) -> list[Part]:
     """Two nodes joined by one run, each with its arms."""
-    made = [
-        Part(places[i], tuple(arms[i]), (places[1 - i], *[places[i]] * (len(arms[i]) - 1)), len(arms[i]))
-        for i in (0, 1)
-    ]
-    return [made[i] for i in order or (0, 1)]
+    made = [Part(places[i], tuple(arms[i]), len(arms[i])) for i in (0, 1)]
+    return [made[i] for i in order]
 
 
 @given(turn=TURNS, swap=st.booleans(), shift=st.tuples(*[st.floats(-100, 100)] * 3))
