@@ -1,10 +1,14 @@
 """The settling basin: every hand-worked figure of its network, from each file the job comes in."""
 
 import re
+import shutil
+import subprocess
+import sys
 import tomllib
 from collections import Counter
 from pathlib import Path
 
+import ifcopenshell.validate
 import numpy as np
 import pytest
 
@@ -118,3 +122,24 @@ def test_planted_slips(network, expected):
 
         assert pytest.approx(np.clip(finding.at_m, low, high), abs=PLACE_M) == finding.at_m
         assert any(abs(size - slip["size_m"]) < MM for size in sizes)
+
+
+@pytest.mark.parametrize("model", ["settling-basin.ifc", "settling-basin-axes.ifc"])
+def test_models_are_valid(model):
+    """The library's own check of schema and rules finds nothing wrong with either model."""
+    found = ifcopenshell.validate.json_logger()
+    ifcopenshell.validate.validate(str(BASIN / model), found, express_rules=True)
+
+    assert [] == found.statements
+
+
+@pytest.mark.parametrize("script", ["draw.py", "model.py"])
+def test_scripts_write_the_files(script, tmp_path):
+    """The scripts write the very files that stand beside them."""
+    for path in BASIN.glob("*.py"):
+        shutil.copy(path, tmp_path)
+    subprocess.run([sys.executable, tmp_path / script], check=True, capture_output=True)
+    written = [path for path in tmp_path.iterdir() if path.suffix in {".dxf", ".ifc"}]
+
+    assert written
+    assert {p.name: p.read_bytes() for p in written} == {p.name: (BASIN / p.name).read_bytes() for p in written}
