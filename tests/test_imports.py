@@ -34,7 +34,7 @@ FLOORS = [
     "schedule: footage inspection",
     "schedule: plan",
     # writers compute nothing
-    "schedule: archive job measure output record sheet",
+    "schedule: archive job measure output record sheet topic",
     "schedule: report sheet_view summary",
     "schedule: sheet_shop sheet_site",
     "schedule: workbook",
