@@ -11,7 +11,7 @@ ROOT = Path(__file__).parents[1]
 # From the ground up. A room may import rooms on lower floors only; a new room goes on the lowest floor it can.
 FLOORS = [
     # a drawing in, a classified network out
-    "extract: __init__ errors finding limits unit",
+    "extract: __init__ errors finding limits requirement unit",
     "extract: line",
     "extract: drawing linework node run selection",
     "extract: contact curve layer loose_end piece snapping",

@@ -1,0 +1,146 @@
+"""What a model must hold, checked by a library that others wrote, against good models and spoiled ones."""
+
+from pathlib import Path
+
+import ifcopenshell
+import ifcopenshell.api.root
+import pytest
+from ifctester import ids
+
+from splicewright.extract.line import JointKind
+from splicewright.extract.requirement import requirements
+from splicewright.extract.selection import Selection
+
+BASIN = Path(__file__).parents[2] / "fixtures" / "settling-basin"
+FORMS = ["settling-basin.ifc", "settling-basin-axes.ifc"]
+
+
+def strips(model):
+    return [element for element in model.by_type("IfcElement") if element.ObjectType == "Waterstop"]
+
+
+def sound(form):
+    """Open a model of the settling basin without its two tags, which are typed as waterstop and have no shape."""
+    model = ifcopenshell.open(BASIN / form)
+    for tag in [element for element in strips(model) if element.Name == "Strip tag"]:
+        ifcopenshell.api.root.remove_product(model, product=tag)
+    return model
+
+
+@pytest.fixture
+def check(tmp_path):
+    """Check a model by the requirements, first checked themselves by the schema of IDS, and return the outcome."""
+    path = tmp_path / "waterstop.ids"
+    path.write_text(requirements(), encoding="utf-8")
+
+    def checked(model):
+        outcome = ids.open(str(path), validate=True)
+        outcome.validate(model)
+        return outcome.specifications
+
+    return checked
+
+
+def failed(outcome):
+    """Names of the specifications that a model fails."""
+    return [specification.name for specification in outcome if not specification.status]
+
+
+def rows(model, name):
+    return [row for row in model.by_type("IfcPropertySingleValue") if row.Name == name]
+
+
+def no_unit(model):
+    model.by_type("IfcProject")[0].UnitsInContext = None
+
+
+def no_name_of_its_kind(model):
+    for element in strips(model):
+        element.ObjectType = "Strip"
+
+
+def no_name(model):
+    strips(model)[0].Name = None
+
+
+def no_shape(model):
+    strips(model)[0].Representation = None
+
+
+def no_place(model):
+    strips(model)[0].ObjectPlacement = None
+
+
+def no_storey(model):
+    strip = strips(model)[0]
+    (held,) = strip.ContainedInStructure
+    held.RelatedElements = [element for element in held.RelatedElements if element != strip]
+
+
+def no_profile(model):
+    rows(model, "Profile")[0].Name = "Section"
+
+
+def unknown_joint_kind(model):
+    rows(model, "JointKind")[0].NominalValue.wrappedValue = "corner"
+
+
+def no_pour(model):
+    model.remove(model.by_type("IfcRelDefinesByProperties")[0])
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_good_model_meets_all(check, form):
+    """A model with everything meets every specification, in IFC4 and in IFC2X3."""
+    assert [] == failed(check(sound(form)))
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(
+    ("spoil", "asked"),
+    [
+        (no_unit, "Units"),
+        (no_name_of_its_kind, "Waterstop is named"),
+        (no_name, "Waterstop is named"),
+        (no_shape, "Strips have a shape"),
+        (no_place, "Strips have a shape"),
+        (no_storey, "Strips stand in a storey"),
+        (no_profile, "Strips tell their profile"),
+        (unknown_joint_kind, "Joint kinds are known ones"),
+        (no_pour, "Strips tell their pour"),
+    ],
+)
+def test_bad_model_fails_by_name(check, form, spoil, asked):
+    """A model that lacks one thing fails the specification that asks for it, and no other."""
+    model = sound(form)
+    spoil(model)
+
+    assert [asked] == failed(check(model))
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_slip_of_the_basin_is_found(check, form):
+    """The settling basin as it stands fails for its two tags without a shape, and for nothing else."""
+    outcome = check(ifcopenshell.open(BASIN / form))
+    asked = [requirement for specification in outcome for requirement in specification.requirements]
+    blamed = [failure["element"].Name for requirement in asked for failure in requirement.failures]
+
+    assert ["Strip tag", "Strip tag"] == blamed
+
+
+@pytest.mark.parametrize("name", ["Waterstop", "PVC water stop", "WATER-STOP 9 in"])
+def test_names_asked_for_are_names_that_are_read(check, name):
+    """The names that the requirements take for waterstop are those that are selected where nobody says which."""
+    model = sound(FORMS[0])
+    for element in strips(model):
+        element.ObjectType = name
+
+    assert [] == failed(check(model))
+    assert Selection().selects([name])
+
+
+def test_joint_kinds_asked_for_are_all_there_are(check):
+    """The four words for a joint kind are those of the program."""
+    (kinds,) = (asked for asked in check(sound(FORMS[0])) if asked.name == "Joint kinds are known ones")
+
+    assert sorted(JointKind) == sorted(kinds.requirements[0].value.options["enumeration"])
