@@ -36,10 +36,13 @@ class Shape:
         Vertices, shape (n, 3), no two neighbours equal; in the unit of what was flattened.
     drawn : NDArray[np.intp] or None
         Sorted indices of the vertices the drafter set; None means every one.
+    at : NDArray[np.float64] or None
+        The curve's own parameter at each vertex, rising, where that is known, shape (n,).
     """
 
     points: Points
     drawn: NDArray[np.intp] | None = None
+    at: NDArray[np.float64] | None = None
 
 
 def map_points(points: Points, matrix: Matrix | None) -> Points:
@@ -171,7 +174,13 @@ def _distinct(points: Points, drawn: NDArray[np.intp] | None) -> Shape:
     return Shape(points=points[keep], drawn=None if drawn is None else np.unique(place[drawn]))
 
 
-def flatten_spline(control: Points, knots: Points, weights: Points | None, degree: int) -> Shape:
+def flatten_spline(
+    control: Points,
+    knots: Points,
+    weights: Points | None,
+    degree: int,
+    span: tuple[float, float] | None = None,
+) -> Shape:
     """Flatten a B-spline, rational where weights are given.
 
     Parameters
@@ -184,11 +193,13 @@ def flatten_spline(control: Points, knots: Points, weights: Points | None, degre
         Weights > 0, shape (n,).
     degree : int
         Degree, >= 1.
+    span : tuple of float or None
+        The part of it between two rising parameters within its knots; None means the whole.
 
     Returns
     -------
     Shape
-        Drawn are its ends and the corners where a knot is repeated `degree` times.
+        Drawn are its ends and the corners where a knot is repeated `degree` times; the parameter is told.
 
     Raises
     ------
@@ -201,7 +212,10 @@ def flatten_spline(control: Points, knots: Points, weights: Points | None, degre
     stops, times = np.unique(knots[degree : len(control) + 1], return_counts=True)
     if len(stops) < 2:
         raise ValueError("the spline's knots span nothing")
-    corners = stops[1:-1][times[1:-1] >= degree]
+    low, high = span or (stops[0], stops[-1])
+    within = (stops > low) & (stops < high)
+    corners = stops[within][times[within] >= degree]
+    stops = np.concatenate(([low], stops[within], [high]))
     share = np.arange(2 * degree + 2) / (2 * degree + 2)
     t = np.append((stops[:-1, np.newaxis] + np.diff(stops)[:, np.newaxis] * share).ravel(), stops[-1])
     for _ in range(40):
@@ -211,7 +225,9 @@ def flatten_spline(control: Points, knots: Points, weights: Points | None, degre
             break
         t = np.sort(np.concatenate([t, (t[:-1][coarse] + t[1:][coarse]) / 2]))
     drawn = np.flatnonzero(np.isin(t, corners) | (t == stops[0]) | (t == stops[-1])).astype(np.intp)
-    return _distinct(points, drawn)
+    shape = _distinct(points, drawn)
+    moves = np.append(True, (points[1:] != points[:-1]).any(axis=1))
+    return Shape(points=shape.points, drawn=shape.drawn, at=t[moves])
 
 
 def _check_spline(control: Points, knots: Points, weights: Points | None, degree: int) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .finding import Source
+from .whereabouts import Whereabouts
 
 __all__ = ["JointKind", "JointLine", "Points", "Vector", "total_length_m", "vector"]
 
@@ -45,6 +46,13 @@ class JointLine:
         Name of the waterstop profile that the selection gives it.
     joint : JointKind or None
         Kind of joint that the selection gives it.
+    across : Points or None
+        Unit vectors across the strip as the model draws it, one a segment, shape (n - 1, 3), either of the two
+        senses; NaN where it does not tell. None means that it tells nothing.
+    width_m, thickness_m : float or None
+        Width and thickness of the strip as the model draws it [m], > 0; None where it does not tell.
+    whereabouts : Whereabouts or None
+        Storey, structure and stage; None where the drawing tells none.
     """
 
     source: Source
@@ -52,6 +60,10 @@ class JointLine:
     drawn: NDArray[np.intp] | None = None
     profile: str | None = None
     joint: JointKind | None = None
+    across: Points | None = None
+    width_m: float | None = None
+    thickness_m: float | None = None
+    whereabouts: Whereabouts | None = None
 
     @property
     def closed(self) -> bool:

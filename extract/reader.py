@@ -1,6 +1,9 @@
 """Read a drawing of any known kind, told by what the file holds and not by its name."""
 
+import gzip
 import re
+import zipfile
+import zlib
 from pathlib import Path
 
 from .drawing import Drawing, DrawingKind
@@ -14,6 +17,7 @@ _HEAD = 65536
 _DXF_BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _DXF_TEXT = re.compile(rb"(?:^|[\r\n])[ \t]*0[ \t]*\r?\n[ \t]*SECTION[ \t]*[\r\n]")
 _IFC = b"ISO-10303-21"
+_ZIP, _GZIP = b"PK\x03\x04", b"\x1f\x8b"
 _DWG = re.compile(rb"AC10\d\d")
 
 
@@ -43,7 +47,9 @@ def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None) ->
         Nothing that is selected is a line.
     """
     if kind_of(path) is DrawingKind.IFC:
-        raise UnreadableDrawingError(f"{path.name} is an IFC model, which cannot be read yet; export its lines as DXF")
+        from .ifc import read_ifc  # its library is imported only when an IFC is read
+
+        return read_ifc(path, selection, unit=unit)
     from .dxf import read_dxf  # its library is imported only when a DXF is read
 
     return read_dxf(path, selection, unit=unit)
@@ -69,15 +75,37 @@ def kind_of(path: Path) -> DrawingKind:
     head = _head(path)
     if head.startswith(_DXF_BINARY):
         return DrawingKind.DXF
-    if head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(_IFC):
+    if _is_ifc(head):
         return DrawingKind.IFC
     if _DXF_TEXT.search(head.removeprefix(b"\xef\xbb\xbf")):
         return DrawingKind.DXF
     if _DWG.match(head):
         raise UnreadableDrawingError(f"{path.name} is a DWG drawing; save it as DXF")
-    if head.startswith((b"PK\x03\x04", b"\x1f\x8b")):
-        raise UnreadableDrawingError(f"{path.name} is a packed file; unpack it and give the drawing inside")
+    if head.startswith((_ZIP, _GZIP)):
+        return _packed_kind(path)
     raise UnreadableDrawingError(f"{path.name} is neither a DXF drawing nor an IFC model")
+
+
+def _packed_kind(path: Path) -> DrawingKind:
+    """Tell what lies in a packed file: an IFC model is read from it, anything else must be unpacked first."""
+    with path.open("rb") as file:
+        try:
+            if file.read(2) == _GZIP:
+                file.seek(0)
+                with gzip.GzipFile(fileobj=file) as packed:
+                    inside = packed.read(_HEAD)
+            else:
+                with zipfile.ZipFile(file) as archive:
+                    inside = _IFC if any(name.lower().endswith(".ifc") for name in archive.namelist()) else b""
+        except (OSError, EOFError, zlib.error, zipfile.BadZipFile) as reason:
+            raise UnreadableDrawingError(f"{path.name} is a packed file that is damaged; pack it again") from reason
+    if _is_ifc(inside):
+        return DrawingKind.IFC
+    raise UnreadableDrawingError(f"{path.name} is a packed file; unpack it and give the drawing inside")
+
+
+def _is_ifc(head: bytes) -> bool:
+    return head.removeprefix(b"\xef\xbb\xbf").lstrip().startswith(_IFC)
 
 
 def _head(path: Path) -> bytes:

@@ -11,14 +11,17 @@ ROOT = Path(__file__).parents[1]
 # From the ground up. A room may import rooms on lower floors only; a new room goes on the lowest floor it can.
 FLOORS = [
     # a drawing in, a classified network out
-    "extract: __init__ errors finding limits requirement unit",
-    "extract: line",
-    "extract: drawing linework node run selection",
-    "extract: contact curve layer loose_end piece snapping",
-    "extract: chain double dxf_block dxf_file dxf_layer dxf_shape",
-    "extract: dxf_walk lay noding",
-    "extract: dxf_haul network",
-    "extract: dxf dxf_survey",
+    "extract: __init__ errors finding ifc_entity ifc_fault limits pause requirement unit whereabouts",
+    "extract: ifc_file ifc_property line",
+    "extract: drawing ifc_frame ifc_trait ifc_unit linework node run selection",
+    "extract: contact curve ifc_course ifc_selection layer loose_end piece snapping",
+    "extract: chain double dxf_block dxf_file dxf_layer dxf_shape ifc_kernel ifc_strip",
+    "extract: dxf_walk ifc_curve ifc_medial ifc_mesh lay noding",
+    "extract: dxf_haul ifc_placement ifc_profile network",
+    "extract: dxf dxf_survey ifc_body",
+    "extract: ifc_shape",
+    "extract: ifc_haul",
+    "extract: ifc",
     "extract: reader",
     "extract: survey",
     # a network in, a fabrication schedule out
@@ -44,7 +47,7 @@ FLOORS = [
 # Libraries that only some rooms know, so that the rest can do without them.
 KNOWN_BY = {
     "ezdxf": "extract.dxf_block extract.dxf_file extract.dxf_haul extract.dxf_layer extract.dxf_shape extract.dxf_walk",
-    "ifcopenshell": "",
+    "ifcopenshell": "extract.ifc_file",
     "networkx": "extract.network",
     "openpyxl": "schedule.sheet schedule.sheet_shop schedule.sheet_site schedule.summary schedule.workbook",
     "pydantic": "schedule.rulebook",

@@ -1,0 +1,105 @@
+"""Read the waterstop lines of an IFC model.
+
+What counts are the products whose names a pattern finds (the table in `ifc_selection` lists the names). Centre lines
+come from the axis representation, else from the body (`ifc_body` says how each kind is read); how the strip lies and
+how large its section is come from the body's profile. What is selected but not read is counted by reason; the table
+in `ifc_haul` lists them.
+"""
+
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from .drawing import Drawing, DrawingKind
+from .errors import NothingSelectedError
+from .finding import Finding, Severity
+from .ifc_file import IfcFile, open_ifc
+from .ifc_haul import Haul, gather
+from .ifc_selection import Roll
+from .ifc_shape import Shapes, representations
+from .ifc_unit import units_of
+from .pause import paused_collector
+from .selection import USUAL_NAMES, Selection
+from .unit import LengthUnit
+
+__all__ = ["read_ifc"]
+
+
+def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None) -> Drawing:
+    """Read the selected lines of an IFC model.
+
+    Parameters
+    ----------
+    path : Path
+        The file: IFC2X3, IFC4, IFC4X3 or a near relative in STEP form, packed or not.
+    selection : Selection
+        Which elements are waterstop.
+    unit : LengthUnit or None
+        Unit it is drawn in, before what the file states.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    UnreadableDrawingError
+        The file is absent, empty, cut off, of an unknown schema, or too damaged.
+    MissingUnitError
+        It states no unit, and none is given.
+    NothingSelectedError
+        Nothing that is selected is a line; the sentence lists the element types that are drawn.
+    """
+    with paused_collector(), np.errstate(all="ignore"):
+        file = open_ifc(path)
+        units = units_of(file, unit)
+        roll = Roll(model=file.model, selection=selection)
+        haul = gather(file, roll.selected(), selection, Shapes.of(file, units))
+        if not haul.lines:
+            raise NothingSelectedError(_nothing(file, roll, haul))
+        skipped = haul.reasons()
+        return Drawing(
+            file=file.name,
+            sha256=file.sha256,
+            kind=DrawingKind.IFC,
+            unit=units.length,
+            lines=tuple(haul.lines),
+            skipped=skipped,
+            selected=len(haul.lines) + sum(skipped.values()),
+            findings=(
+                *file.findings,
+                *units.findings,
+                *_unmatched(file, roll, selection),
+                *haul.findings(),
+                *file.late_findings(),
+            ),
+        )
+
+
+def _unmatched(file: IfcFile, roll: Roll, selection: Selection) -> Iterator[Finding]:
+    """Tell of each pattern the user gave that no element matches: likely a slip of the pen."""
+    if selection.effective_patterns == USUAL_NAMES:
+        return
+    names = {name for one in roll.selected() for name in one.names}
+    for pattern in selection.effective_patterns:
+        if not Selection(patterns=(pattern,)).selects(names):
+            message = f"{file.name}: no element matches {pattern!r}"
+            yield Finding(code="unmatched-pattern", severity=Severity.WARNING, message=message)
+
+
+def _nothing(file: IfcFile, roll: Roll, haul: Haul) -> str:
+    """Say what was looked for, and which element types are drawn."""
+    wanted = ", ".join(roll.selection.effective_patterns)
+    reasons = ", ".join(f"{count} {kind} ({reason})" for (reason, _, kind), count in haul.skipped.most_common(5))
+    found = f"no readable line among the elements that match {wanted}" + (f", only {reasons}" if reasons else "")
+    counts: Counter[str] = Counter()
+    for element in roll.elements:
+        if any(True for _ in representations(element)):
+            counts[roll.label_of(element)] += 1
+    if not counts:
+        return f"{file.name} has {found}; nothing else is drawn in it"
+    listed = ", ".join(f"{name!r} ({count})" for name, count in counts.most_common(12))
+    more = f" and {len(counts) - 12} more" if len(counts) > 12 else ""
+    return f"{file.name} has {found}; choose with --select among the element types: {listed}{more}"
