@@ -5,6 +5,7 @@ import dataclasses
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from splicewright.schedule.profile import Iron, Profile, StockRoll, estimate_mass
 
 LB_PER_FT = 0.45359237 / 0.3048

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from splicewright.schedule.quantity import parse_duration, parse_mass_per_length
 
 

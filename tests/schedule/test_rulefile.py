@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from splicewright.extract.errors import RulesError
 from splicewright.schedule.basis import shipped
 from splicewright.schedule.rulefile import nearest
@@ -83,7 +84,7 @@ FAULTS = [
     ('width = "9 in"', 'width = "9"', "profiles.ribbed-9.width: '9' is not a length with a unit"),
     ('width = "9 in"', 'width = "-9 in"', "profiles.ribbed-9.width: '-9 in' is not a length with a unit"),
     ('width = "9 in"', 'width = "0 in"', "profiles.ribbed-9.width: must be more than 0, not '0 in'"),
-    ('width = "9 in"', 'width = "1/0 in"', "profiles.ribbed-9.width: '1/0 in' is no usable number"),
+    ('width = "9 in"', 'width = "1/0 in"', "profiles.ribbed-9.width: '1/0 in' divides by zero"),
     ('width = "9 in"', 'width = "9999 mi"', "profiles.ribbed-9.width: '9999 mi' is more than any job needs"),
     (
         'thickness = "3/8 in"',

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from splicewright.extract.limits import Limits
 from splicewright.extract.line import JointKind
 from splicewright.extract.selection import Carrier, Selection

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from splicewright.extract.drawing import DrawingKind
 from splicewright.extract.layer import LayerSurvey, Survey
 from splicewright.extract.line import JointKind
