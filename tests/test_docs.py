@@ -1,6 +1,7 @@
 """What the documents say is so: commands, options, findings, sheets, examples, links."""
 
 import ast
+import fnmatch
 import os
 import re
 import shlex
@@ -162,11 +163,13 @@ def test_links_lead_somewhere(document):
 
 @pytest.mark.parametrize("folder", ["extract", "schedule"])
 def test_every_room_is_in_the_plan_of_the_house(folder):
-    """DEVELOPERS.md names every room of the house, and no room that is gone."""
+    """DEVELOPERS.md names every room of the house, some by the start of their names, and none that is gone."""
     plan = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition(f"\n{folder}/")[2].partition("\n\n")[0]
     rooms = {path.name for path in (ROOT / folder).glob("*.py")} - {"__init__.py"}
+    named = [set(fnmatch.filter(rooms, entry)) for entry in re.findall(r"[a-z_*]+\.py\b", plan)]
 
-    assert sorted(rooms) == sorted(re.findall(r"\b([a-z_]+\.py)\b", plan))
+    assert all(named)
+    assert rooms == set().union(*named)
 
 
 def test_the_changelog_has_something_to_tell():
