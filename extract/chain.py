@@ -38,6 +38,9 @@ class Chains:
         Lines that each follows, from start to end.
     closure : NDArray[np.bool_]
         Whether each node is where a ring without nodes is closed, shape (nodes,).
+    across : NDArray[np.float64] or None
+        Unit vectors across the strip at start and end as drawn, NaN where not, shape (n, 2, 3); None where no line
+        tells.
     """
 
     node_m: Points
@@ -49,6 +52,7 @@ class Chains:
     length_m: NDArray[np.float64]
     lines: tuple[tuple[int, ...], ...]
     closure: NDArray[np.bool_]
+    across: NDArray[np.float64] | None = None
 
     def __len__(self) -> int:
         return len(self.start)
@@ -94,6 +98,7 @@ def join_pieces(pieces: Pieces, lines: Sequence[JointLine], bend_limit_deg: floa
         length_m=length[order],
         lines=_lines(walks, pieces),
         closure=closure,
+        across=_drawn_across(walks, pieces),
     )
 
 
@@ -117,15 +122,40 @@ def _partners(pieces: Pieces, lines: Sequence[JointLine], limit_deg: float) -> I
     a, b = order[0::2], order[1::2]
     cosine = -np.einsum("ij,ij->i", heading[a], heading[b])
     goes_on = (cosine >= np.cos(np.radians(limit_deg))) & (carries[a // 2] == carries[b // 2])
+    across = _end_across(pieces)
+    if across is not None:
+        goes_on &= ~_twists(heading[a], heading[b], across[a], across[b], limit_deg)
     partner[a[goes_on]] = b[goes_on]
     partner[b[goes_on]] = a[goes_on]
     return partner
 
 
+def _end_across(pieces: Pieces) -> NDArray[np.float64] | None:
+    if pieces.start_across is None or pieces.end_across is None:
+        return None
+    return np.stack((pieces.start_across, pieces.end_across), axis=1).reshape(-1, 3)
+
+
+def _twists(one: Points, two: Points, across_one: Points, across_two: Points, limit_deg: float) -> NDArray[np.bool_]:
+    """Tell where two strips are drawn to lie so differently that one does not go on as the other."""
+    mirror = one - two
+    share = 2 * np.einsum("ij,ij->i", across_one, mirror) / np.einsum("ij,ij->i", mirror, mirror)
+    image = across_one - mirror * share[:, None]
+    agree = np.abs(np.einsum("ij,ij->i", image, across_two))
+    twists: NDArray[np.bool_] = agree < np.cos(np.radians(limit_deg))  # never where either is not known
+    return twists
+
+
 def _carries(pieces: Pieces, lines: Sequence[JointLine]) -> Indices:
-    codes: dict[tuple[str | None, str | None], int] = {}
-    code = np.fromiter((codes.setdefault((x.profile, x.joint), len(codes)) for x in lines), np.intp, len(lines))
+    """Give lines that carry the same one number; a drawn section counts only where no profile has been given."""
+    codes: dict[tuple[str | None, str | None, tuple[int, int] | None], int] = {}
+    keys = ((x.profile, x.joint, _section_mm(x) if x.width_m and x.profile is None else None) for x in lines)
+    code = np.fromiter((codes.setdefault(key, len(codes)) for key in keys), np.intp, len(lines))
     return code[pieces.line]
+
+
+def _section_mm(line: JointLine) -> tuple[int, int]:
+    return round((line.width_m or 0.0) * 1000), round((line.thickness_m or 0.0) * 1000)
 
 
 def _walks(partner: Indices, pieces: Pieces) -> tuple[list[list[int]], list[int]]:
@@ -217,6 +247,15 @@ def _headings(walks: list[list[int]], pieces: Pieces) -> NDArray[np.float64]:
     heading = np.stack((pieces.start_heading, pieces.end_heading), axis=1).reshape(-1, 3)
     ends = np.array([(walk[0], walk[-1] ^ 1) for walk in walks], np.intp).reshape(-1, 2)
     return heading[ends]
+
+
+def _drawn_across(walks: list[list[int]], pieces: Pieces) -> NDArray[np.float64] | None:
+    across = _end_across(pieces)
+    if across is None:
+        return None
+    ends = np.array([(walk[0], walk[-1] ^ 1) for walk in walks], np.intp).reshape(-1, 2)
+    drawn: NDArray[np.float64] = across[ends]
+    return drawn
 
 
 def _lines(walks: list[list[int]], pieces: Pieces) -> tuple[tuple[int, ...], ...]:

@@ -9,18 +9,20 @@ from .chain import Chains
 from .line import JointKind, JointLine
 from .node import Orientation
 
-__all__ = ["lay_across", "mismatched", "orient"]
+__all__ = ["joint_of_lay", "lay_across", "mismatched", "orient"]
 
 Across = NDArray[np.float64]
 """Unit vectors across the strip, NaN where not known."""
 
 _UP = np.array([0.0, 0.0, 1.0])
+_STEEP = np.sqrt(0.5)
 _LEVEL_KINDS = frozenset({JointKind.SLAB, JointKind.BASE_SEAL})
 
 
 def lay_across(chains: Chains, lines: Sequence[JointLine], limit_deg: float) -> Across:
     """Find the direction across the strip at both ends of every chain.
 
+    0. Where the model draws how the strip lies, that counts, and nothing is inferred.
     1. A slab joint or base seal lies flat: across is level and square to the run.
     2. A wall-base joint, and a wall joint that runs level, stand upright: across lies in the plumb plane of the run.
     3. A run that climbs in a wall takes its width along the wall: from the climbing run that it continues, else from
@@ -42,14 +44,39 @@ def lay_across(chains: Chains, lines: Sequence[JointLine], limit_deg: float) -> 
         Shape (chains, 2, 3).
     """
     across = np.full((len(chains), 2, 3), np.nan)
+    if chains.across is not None:
+        across = _square(chains.across, chains.heading)  # RULE 0
+    open_ends = np.isnan(across[:, :, 0])
     joints = [lines[line[0]].joint for line in chains.lines]
     climbs = _climbs(chains, joints, limit_deg)
     flat = np.array([joint in _LEVEL_KINDS for joint in joints], np.bool_) & ~climbs
     upright = np.array([joint in {JointKind.WALL_BASE, JointKind.WALL} for joint in joints], np.bool_) & ~climbs
-    across[flat] = _unit(np.cross(_UP, chains.heading[flat]))  # RULE 1
-    across[upright] = _square(np.broadcast_to(_UP, chains.heading[upright].shape), chains.heading[upright])  # RULE 2
+    one, two = flat[:, None] & open_ends, upright[:, None] & open_ends
+    across[one] = _unit(np.cross(_UP, chains.heading[one]))  # RULE 1
+    across[two] = _square(np.broadcast_to(_UP, chains.heading[two].shape), chains.heading[two])  # RULE 2
+    flat = np.where(
+        open_ends.all(axis=1) | climbs, flat, np.nanmax(np.abs(across[:, :, 2]), axis=1, initial=0.0) < _STEEP
+    )
     _climb(chains, across, climbs, flat, np.cos(np.radians(limit_deg)))  # RULE 3
     return across
+
+
+def joint_of_lay(heading: NDArray[np.float64], across: Across) -> list[JointKind | None]:
+    """Tell the joint kind that runs show by how they lie, where a model draws that.
+
+    A run that climbs, its width level, is in a wall; a level one is on a wall's base where it stands upright, else in
+    a slab. None where the lay is not known, or the ends differ.
+
+    Parameters
+    ----------
+    heading, across : NDArray[np.float64]
+        Unit vectors along and across at both ends, shape (runs, 2, 3).
+    """
+    climbs, upright = np.abs(heading[:, :, 2]) > _STEEP, np.abs(across[:, :, 2]) > _STEEP
+    shown = np.where(climbs, 2, np.where(upright, 1, 0))
+    known = ~np.isnan(across).any(axis=(1, 2)) & (shown[:, 0] == shown[:, 1]) & ~(climbs & upright).any(axis=1)
+    kinds = (JointKind.SLAB, JointKind.WALL_BASE, JointKind.WALL)
+    return [kinds[kind] if sure else None for kind, sure in zip(shown[:, 0].tolist(), known.tolist(), strict=True)]
 
 
 def orient(headings: NDArray[np.float64], across: Across, limit_deg: float) -> list[Orientation]:
@@ -118,7 +145,7 @@ def _climbs(chains: Chains, joints: Sequence[JointKind | None], limit_deg: float
     """Tell which chains climb: plumb ones, and wall joints or those of no kind steeper than 45 degrees."""
     steep = np.abs(chains.heading[:, :, 2]).min(axis=1)
     in_wall = np.array([joint in {JointKind.WALL, None} for joint in joints], np.bool_)
-    climbs: NDArray[np.bool_] = (steep >= np.cos(np.radians(limit_deg))) | (in_wall & (steep > np.sqrt(0.5)))
+    climbs: NDArray[np.bool_] = (steep >= np.cos(np.radians(limit_deg))) | (in_wall & (steep > _STEEP))
     return climbs
 
 
@@ -130,10 +157,10 @@ def _climb(chains: Chains, across: Across, climbs: NDArray[np.bool_], flat: NDAr
     for end, nodes in enumerate((chains.start, chains.end)):
         for chain, node in enumerate(nodes.tolist()):
             ends_at.setdefault(node, []).append((chain, end))
-    waiting = np.flatnonzero(climbs).tolist()
+    waiting = np.flatnonzero(climbs & np.isnan(across).any(axis=(1, 2))).tolist()
     while waiting:
         told = [chain for chain in waiting if _tell(chain, chains, across, climbs, flat, ends_at, near)]
-        waiting = [chain for chain in waiting if np.isnan(across[chain, 0, 0])] if told else []
+        waiting = [chain for chain in waiting if np.isnan(across[chain]).any()] if told else []
 
 
 def _tell(
@@ -159,7 +186,7 @@ def _tell(
             agree = all(abs(float(direction @ wall[0])) >= near for direction in wall)
             found = _square(np.broadcast_to(wall[0], (2, 3)), chains.heading[chain])
             if agree and not np.isnan(found).any():
-                across[chain] = found
+                across[chain] = np.where(np.isnan(across[chain]), found, across[chain])
             return agree
     return False
 

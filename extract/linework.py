@@ -35,6 +35,9 @@ class Linework:
         Whether the drafter set the vertex, shape (n,).
     closed : NDArray[np.bool_]
         Whether each line comes back to its start, shape (lines,).
+    across : Points or None
+        Unit vectors across the strip on the segment that each vertex starts, NaN where not drawn, shape (n, 3);
+        None where no line tells.
     """
 
     origin_m: Points
@@ -44,6 +47,7 @@ class Linework:
     station_m: NDArray[np.float64]
     drawn: NDArray[np.bool_]
     closed: NDArray[np.bool_]
+    across: Points | None = None
 
     @classmethod
     def of(cls, lines: Sequence[JointLine]) -> "Linework":
@@ -53,7 +57,7 @@ class Linework:
         origin = np.floor(world.min(axis=0)) if len(world) else np.zeros(3)
         line_of = np.repeat(np.arange(len(lines)), counts)
         drawn = _drawn(lines, counts)
-        points, line_of, drawn = _without_repeats(world - origin, line_of, drawn)
+        points, line_of, drawn, across = _without_repeats(world - origin, line_of, drawn, _across(lines, counts))
         first = np.searchsorted(line_of, np.arange(len(lines) + 1))
         last = first[1:] - 1
         ends_meet = (points[first[:-1]] == points[last]).all(axis=1) & (last - first[:-1] > 1)
@@ -65,6 +69,7 @@ class Linework:
             station_m=_stations(points, line_of),
             drawn=drawn,
             closed=ends_meet,
+            across=across,
         )
 
     @property
@@ -93,18 +98,30 @@ def _drawn(lines: Sequence[JointLine], counts: Indices) -> NDArray[np.bool_]:
     return drawn
 
 
+def _across(lines: Sequence[JointLine], counts: Indices) -> Points | None:
+    if all(line.across is None for line in lines):
+        return None
+    across = np.full((int(counts.sum()), 3), np.nan)
+    offset = np.concatenate(([0], np.cumsum(counts)))
+    for i, line in enumerate(lines):
+        if line.across is not None:
+            across[offset[i] : offset[i + 1] - 1] = line.across
+    return across
+
+
 def _without_repeats(
-    points: Points, line_of: Indices, drawn: NDArray[np.bool_]
-) -> tuple[Points, Indices, NDArray[np.bool_]]:
+    points: Points, line_of: Indices, drawn: NDArray[np.bool_], across: Points | None
+) -> tuple[Points, Indices, NDArray[np.bool_], Points | None]:
     same_line = line_of[1:] == line_of[:-1]
     repeats = same_line & (np.linalg.norm(np.diff(points, axis=0), axis=1) <= _SAME_POINT_M)
     if not repeats.any():
-        return points, line_of, drawn
+        return points, line_of, drawn, across
     starts = np.flatnonzero(np.append(True, ~repeats))  # of each group of equal vertices
     ends = np.append(starts[1:], len(points)) - 1
     is_last = np.append(line_of[1:] != line_of[:-1], True)
     keep = np.where(is_last[ends], ends, starts)  # a line keeps its last vertex to the bit
-    return points[keep], line_of[keep], np.logical_or.reduceat(drawn, starts)
+    kept_across = None if across is None else across[ends]  # the segment that leaves the group
+    return points[keep], line_of[keep], np.logical_or.reduceat(drawn, starts), kept_across
 
 
 def _stations(points: Points, line_of: Indices) -> NDArray[np.float64]:

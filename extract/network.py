@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from .chain import BEND_SLACK_DEG, Chains, join_pieces
 from .drawing import Drawing
 from .finding import Finding, Severity, place_text
-from .lay import lay_across, mismatched, orient
+from .lay import joint_of_lay, lay_across, mismatched, orient
 from .limits import Limits
 from .line import JointKind, JointLine, Vector, vector
 from .linework import Indices
@@ -20,6 +20,7 @@ from .loose_end import loose_ends
 from .node import Arm, Node, NodeKind, Orientation, classify
 from .noding import cut_lines
 from .run import Run
+from .whereabouts import Whereabouts
 
 __all__ = ["JointNetwork", "build_network"]
 
@@ -90,7 +91,8 @@ def build_network(drawing: Drawing, limits: Limits, *, first_node: int = 1, firs
     pieces, slips = cut_lines(lines, tolerance_m=limits.tolerance_m, corner_turn_deg=limit_deg)
     chains = join_pieces(pieces, lines, limits.bend_limit_deg)
     across = lay_across(chains, lines, limit_deg)
-    runs = _runs(chains, lines, across, first_node, first_run)
+    joints = _joints(chains, lines, across)
+    runs = _runs(chains, lines, across, joints, first_node, first_run)
     nodes, bad = _nodes(chains, across, runs, limit_deg, first_node)
     findings = (*drawing.findings, *slips, *_node_findings(nodes, runs, bad), *_lay_findings(runs))
     degree = {node.mark: len(node.arms) for node in nodes}
@@ -105,8 +107,22 @@ def _graph(nodes: Iterable[Node], runs: Iterable[Run]) -> "nx.MultiGraph[str]":
     return graph
 
 
+def _joints(chains: Chains, lines: Sequence[JointLine], across: NDArray[np.float64]) -> list[JointKind | None]:
+    """Return the joint kind of every chain: the one its line carries, else the one that its drawn lay shows."""
+    carried = [lines[followed[0]].joint for followed in chains.lines]
+    if chains.across is None:
+        return carried
+    shown = joint_of_lay(chains.heading, np.where(np.isnan(chains.across), np.nan, across))
+    return [own or seen for own, seen in zip(carried, shown, strict=True)]
+
+
 def _runs(
-    chains: Chains, lines: Sequence[JointLine], across: NDArray[np.float64], first_node: int, first_run: int
+    chains: Chains,
+    lines: Sequence[JointLine],
+    across: NDArray[np.float64],
+    joints: Sequence[JointKind | None],
+    first_node: int,
+    first_run: int,
 ) -> tuple[Run, ...]:
     chains.points_m.flags.writeable = False  # runs hold views of it
     sides = [tuple(vectors) for vectors in zip(*(_vectors(across[:, end]) for end in (0, 1)), strict=True)]
@@ -119,12 +135,19 @@ def _runs(
             points_m=chains.points_m[first[i] : first[i + 1]],
             length_m=length[i],
             profile=lines[followed[0]].profile,
-            joint=lines[followed[0]].joint,
+            joint=joints[i],
             across=(sides[i][0], sides[i][1]),
             sources=tuple([lines[line].source for line in followed]),
+            width_m=lines[followed[0]].width_m,
+            thickness_m=lines[followed[0]].thickness_m,
+            whereabouts=_whereabouts([lines[line] for line in followed]),
         )
         for i, followed in enumerate(chains.lines)
     )
+
+
+def _whereabouts(lines: Sequence[JointLine]) -> tuple[Whereabouts, ...]:
+    return tuple(dict.fromkeys([line.whereabouts for line in lines if line.whereabouts]))
 
 
 def _vectors(rows: NDArray[np.float64]) -> list[Vector | None]:
@@ -197,6 +220,7 @@ def _node(
 ) -> Node:
     met = [runs[owner] for owner in owners]
     sources = [run.sources[0 if arm.at_start else -1] for run, arm in zip(met, arms, strict=True)]
+    places = [run.whereabouts[0 if arm.at_start else -1] for run, arm in zip(met, arms, strict=True) if run.whereabouts]
     return Node(
         mark=mark,
         kind=kind,
@@ -206,6 +230,7 @@ def _node(
         arms=tuple(arms),
         profiles=tuple(sorted({run.profile or "" for run in met})),
         sources=tuple(dict.fromkeys(sources)),
+        whereabouts=tuple(sorted(set(places))),
     )
 
 
@@ -249,11 +274,22 @@ def _change(node: Node, runs: Sequence[Run]) -> Finding:
             f"{place_text(node.at_m)}; a centre bulb must be closed where only one of them has it."
         )
         return _finding(node, "profile-change", Severity.WARNING, message)
+    if one.profile is None and _section(one) != _section(two):
+        message = (
+            f"A strip drawn {_section(one)} meets one drawn {_section(two)} end to end at {place_text(node.at_m)}; "
+            "confirm how they join, and give both their profiles in the rules."
+        )
+        return _finding(node, "profile-change", Severity.WARNING, message)
     message = (
         f"A {one.joint or 'joint of unknown kind'} goes on as a {two.joint or 'joint of unknown kind'} at "
         f"{place_text(node.at_m)}; confirm that the strip lies the same way on both sides."
     )
     return _finding(node, "lay-change", Severity.WARNING, message)
+
+
+def _section(run: Run) -> str:
+    sizes = ["?" if size is None else f"{size * 1000:.0f}" for size in (run.width_m, run.thickness_m)]
+    return f"{sizes[0]} x {sizes[1]} mm"
 
 
 def _unusual(node: Node) -> Finding:

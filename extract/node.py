@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from .finding import Source
 from .line import Vector
+from .whereabouts import Whereabouts
 
 __all__ = ["Arm", "Node", "NodeKind", "Orientation", "classify", "turns_deg"]
 
@@ -80,6 +81,8 @@ class Node:
         Names of the profiles that meet here, sorted; "" stands for a line without one.
     sources : tuple of Source
         The drawn entities that meet here.
+    whereabouts : tuple of Whereabouts
+        Where the strips that meet here stand and when they are poured, each once, sorted; empty where nothing tells.
     """
 
     mark: str
@@ -90,6 +93,7 @@ class Node:
     arms: tuple[Arm, ...]
     profiles: tuple[str, ...]
     sources: tuple[Source, ...]
+    whereabouts: tuple[Whereabouts, ...] = ()
 
 
 def classify(headings: NDArray[np.float64], limit_deg: float) -> tuple[list[NodeKind], NDArray[np.float64]]:

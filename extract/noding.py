@@ -174,7 +174,14 @@ def _with_headings(pieces: Pieces, tolerance_m: float) -> Pieces:
     look = np.minimum(4 * tolerance_m, pieces.length_m)
     _look_ahead(work, out, segment_out, pieces.start_station_m, look)
     _look_ahead(work, into, segment_in, end_station, -look)
-    return replace(pieces, start_heading=_unit(out), end_heading=_unit(into))
+    across = work.across
+    return replace(
+        pieces,
+        start_heading=_unit(out),
+        end_heading=_unit(into),
+        start_across=None if across is None else across[segment_out],
+        end_across=None if across is None else across[segment_in],
+    )
 
 
 def _look_ahead(

@@ -33,6 +33,8 @@ class Pieces:
         Its inner vertices ``[a:b]`` and then ``[c:d]``, shape (n, 4); the second range serves closed lines.
     start_heading, end_heading : Points
         Unit vectors at its ends, pointing into the piece, shape (n, 3).
+    start_across, end_across : Points or None
+        Unit vectors across the strip at its ends as drawn, NaN where not, shape (n, 3); None where no line tells.
     """
 
     work: Linework
@@ -45,6 +47,8 @@ class Pieces:
     inner: Indices
     start_heading: Points
     end_heading: Points
+    start_across: Points | None = None
+    end_across: Points | None = None
 
     def __len__(self) -> int:
         return len(self.line)
@@ -61,6 +65,8 @@ class Pieces:
             inner=self.inner[which],
             start_heading=self.start_heading[which],
             end_heading=self.end_heading[which],
+            start_across=None if self.start_across is None else self.start_across[which],
+            end_across=None if self.end_across is None else self.end_across[which],
         )
 
     def points_m(self, piece: int) -> Points:

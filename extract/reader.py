@@ -97,8 +97,8 @@ def _packed_kind(path: Path) -> DrawingKind:
             else:
                 with zipfile.ZipFile(file) as archive:
                     inside = _IFC if any(name.lower().endswith(".ifc") for name in archive.namelist()) else b""
-        except (OSError, EOFError, zlib.error, zipfile.BadZipFile) as reason:
-            raise UnreadableDrawingError(f"{path.name} is a packed file that is damaged; pack it again") from reason
+        except (OSError, EOFError, zlib.error, zipfile.BadZipFile):
+            inside = b""
     if _is_ifc(inside):
         return DrawingKind.IFC
     raise UnreadableDrawingError(f"{path.name} is a packed file; unpack it and give the drawing inside")

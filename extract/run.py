@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from .finding import Source
 from .line import JointKind, Points, Vector
+from .whereabouts import Whereabouts
 
 __all__ = ["Run"]
 
@@ -30,6 +31,10 @@ class Run:
         Unit vectors across the strip's width at the start and at the end.
     sources : tuple of Source
         The drawn entities it follows, in order from start to end.
+    width_m, thickness_m : float or None
+        Width and thickness of the strip as the model draws it [m]; None where it does not tell.
+    whereabouts : tuple of Whereabouts
+        Where it stands and when it is poured, each once, in order from start to end; empty where nothing tells.
     """
 
     mark: str
@@ -41,3 +46,6 @@ class Run:
     joint: JointKind | None
     across: tuple[Vector | None, Vector | None]
     sources: tuple[Source, ...]
+    width_m: float | None = None
+    thickness_m: float | None = None
+    whereabouts: tuple[Whereabouts, ...] = ()
