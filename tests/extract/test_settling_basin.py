@@ -17,7 +17,11 @@ from splicewright.extract.reader import read
 from splicewright.schedule.rules import load_rules
 
 BASIN = Path(__file__).parents[2] / "fixtures" / "settling-basin"
-FORMS = {"dxf": ("settling-basin.dxf", "rules.toml")}
+FORMS = {
+    "dxf": ("settling-basin.dxf", "rules.toml"),
+    "solids": ("settling-basin.ifc", "rules-ifc.toml"),
+    "axes": ("settling-basin-axes.ifc", "rules-ifc.toml"),
+}
 MM = 0.001
 PLACE_M = 0.005  # findings and closed gaps are placed within the tolerance the job is read with
 
@@ -32,7 +36,9 @@ def form(request):
 def expected(form):
     """What was worked out by hand, with the figures of this form in place of the common ones where they differ."""
     common = tomllib.loads((BASIN / "expected.toml").read_text(encoding="utf-8"))
-    return common | common.pop("form", {}).get(form, {})
+    own = common.pop("form").get(form, {})
+    drawing = common["drawing"] | own.get("drawing", {})
+    return common | own | {"drawing": drawing}
 
 
 @pytest.fixture(scope="module")
@@ -124,6 +130,19 @@ def test_planted_slips(network, expected):
         assert any(abs(size - slip["size_m"]) < MM for size in sizes)
 
 
+def test_sections_tell_what_lines_cannot(network, form):
+    """Only sections tell that the collar lies like a washer in its wall, and the loose joint along its wall."""
+    by_start = {tuple(run.points_m[0].round(3).tolist()): run for run in network.runs()}
+    loose, collar = by_start[(29.64, 9.24, 0.21)], by_start[(10.74, 17.88, 2.65)]
+    outward = np.subtract(collar.points_m[0], (11.23, 17.88, 2.65)) / 0.49
+
+    if form == "solids":
+        assert pytest.approx(1.0, abs=1e-5) == abs(np.dot(loose.across[0], (0, 1, 0)))
+        assert pytest.approx(1.0, abs=1e-5) == abs(np.dot(collar.across[0], outward))
+    else:
+        assert ((None, None), (None, None)) == (loose.across, collar.across)
+
+
 @pytest.mark.parametrize("model", ["settling-basin.ifc", "settling-basin-axes.ifc"])
 def test_models_are_valid(model):
     """The library's own check of schema and rules finds nothing wrong with either model."""
@@ -143,3 +162,16 @@ def test_scripts_write_the_files(script, tmp_path):
 
     assert written
     assert {p.name: p.read_bytes() for p in written} == {p.name: (BASIN / p.name).read_bytes() for p in written}
+
+
+@pytest.mark.parametrize("form", ["solids", "axes"], indirect=True)
+def test_models_tell_section_and_whereabouts(network):
+    """Every strip of a model carries the width and thickness of its profile, its storey and its pour."""
+    sizes = {"wide-bulb": (0.2286, 0.009525), "narrow-ribbed": (0.1524, 0.00635)}
+    lines = network.drawing.lines
+    told = Counter((line.whereabouts.structure, line.whereabouts.storey) for line in lines)
+    bend = next(line for line in lines if line.drawn is not None and line.joint == "slab")
+
+    assert all(pytest.approx(sizes[line.profile], abs=1e-6) == (line.width_m, line.thickness_m) for line in lines)
+    assert {("Settling basin", "Floor"): 7, ("Settling basin", "Walls"): 14, ("Settling basin", "Sump"): 1} == told
+    assert "S5" == bend.whereabouts.stage
