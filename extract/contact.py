@@ -74,11 +74,11 @@ def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Ind
     folds = _folds(work)
     low = np.minimum(work.points_m[starts], work.points_m[starts + 1])
     high = np.maximum(work.points_m[starts], work.points_m[starts + 1])
-    tree = STRtree(box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
-    low, high = low - distance_m, high + distance_m
+    low, high = low - distance_m / 2, high + distance_m / 2
+    boxes = box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+    tree = STRtree(boxes)
     for at in range(0, len(starts), _CHUNK):
-        part = slice(at, at + _CHUNK)
-        i, j = tree.query(box(low[part, 0], low[part, 1], high[part, 0], high[part, 1]))
+        i, j = tree.query(boxes[at : at + _CHUNK])
         i = i + at
         level = (low[i, 2] <= high[j, 2]) & (low[j, 2] <= high[i, 2])
         consecutive = (starts[j] == starts[i] + 1) & (work.line[starts[i]] == work.line[starts[j]])

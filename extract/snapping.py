@@ -45,27 +45,34 @@ def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[
     count = len(points_m)
     if not count:
         return np.empty(0, np.intp), np.empty(0, np.intp)
-    pairs = cKDTree(points_m).query_pairs(tolerance_m, output_type="ndarray")
+    tree = cKDTree(points_m, balanced_tree=False, compact_nodes=False)  # asked once, so the quicker tree to build
+    pairs = tree.query_pairs(tolerance_m, output_type="ndarray")
     graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
     _, group = connected_components(graph, directed=False)
-    neighbours = np.bincount(pairs.ravel(), minlength=count)
-    order = np.lexsort((points_m[:, 2], points_m[:, 1], points_m[:, 0], -neighbours, rank, group))
-    centre_of = _first_of_group(order, group)
-    size = np.bincount(group)
-    clique = np.bincount(group[pairs[:, 0]], minlength=len(size)) == size * (size - 1) // 2
-    if not clique.all():
-        _take_turns(centre_of, order[~clique[group[order]]], pairs)
+    one_spot = np.ones(group.max() + 1, dtype=np.bool_)
+    one_spot[group[pairs[(points_m[pairs[:, 0]] != points_m[pairs[:, 1]]).any(axis=1), 0]]] = False
+    _, first = np.unique(group, return_index=True)
+    centre_of = first[group]
+    crowd = np.flatnonzero(~one_spot[group])  # points that are not all in one spot; usually few
+    if len(crowd):
+        _settle(centre_of, crowd, points_m, rank, group, pairs)
     centre, place_of = np.unique(centre_of, return_inverse=True)
     return place_of.astype(np.intp), centre.astype(np.intp)
 
 
-def _first_of_group(order: Indices, group: Indices) -> Indices:
-    ordered = group[order]
-    starts = np.concatenate(([True], ordered[1:] != ordered[:-1]))
-    first = np.empty(ordered[-1] + 1, np.intp)
-    first[ordered[starts]] = order[starts]
-    taken: Indices = first[group]
-    return taken
+def _settle(
+    centre_of: Indices, crowd: Indices, points_m: Points, rank: NDArray[np.intp], group: Indices, pairs: Indices
+) -> None:
+    """Choose the places of the groups whose points differ, the first of each group where all are close."""
+    neighbours = np.bincount(pairs.ravel(), minlength=len(points_m))[crowd]
+    x, y, z = points_m[crowd].T
+    order = crowd[np.lexsort((z, y, x, -neighbours, rank[crowd], group[crowd]))]
+    starts, number = np.unique(group[order], return_index=True, return_inverse=True)[1:]
+    centre_of[order] = order[starts][number]
+    size = np.bincount(group)
+    clique = np.bincount(group[pairs[:, 0]], minlength=len(size)) == size * (size - 1) // 2
+    if not clique[group[order]].all():
+        _take_turns(centre_of, order[~clique[group[order]]], pairs)
 
 
 def _take_turns(centre_of: Indices, order: Indices, pairs: Indices) -> None:
