@@ -7,6 +7,8 @@ import ifcopenshell.api.root
 import pytest
 from ifctester import ids
 
+from splicewright.extract.errors import MissingUnitError, NothingSelectedError
+from splicewright.extract.ifc import read_ifc
 from splicewright.extract.line import JointKind
 from splicewright.extract.requirement import requirements
 from splicewright.extract.selection import Selection
@@ -144,3 +146,59 @@ def test_joint_kinds_asked_for_are_all_there_are(check):
     (kinds,) = (asked for asked in check(sound(FORMS[0])) if asked.name == "Joint kinds are known ones")
 
     assert sorted(JointKind) == sorted(kinds.requirements[0].value.options["enumeration"])
+
+
+@pytest.fixture
+def read(tmp_path):
+    """Read a model under construction by the usual names, as the program does without a rules file."""
+
+    def reading(model):
+        model.write(str(tmp_path / "model.ifc"))
+        return read_ifc(tmp_path / "model.ifc", Selection())
+
+    return reading
+
+
+def shortfalls(drawing):
+    """Count what a reader lacks: shapes, joint kinds, storeys, pours."""
+    lines = drawing.lines
+    return {
+        "shape": drawing.skipped.get("no-representation", 0),
+        "joint": sum(line.joint is None for line in lines),
+        "storey": sum(not line.whereabouts.storey for line in lines),
+        "pour": sum(not line.whereabouts.stage for line in lines),
+    }
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(
+    ("spoil", "lacking"),
+    [
+        (no_name, {}),
+        (no_shape, {"shape": 1}),
+        (no_storey, {"storey": 1}),
+        (unknown_joint_kind, {"joint": 7 + 1}),
+        (no_pour, {"pour": 2}),
+    ],
+)
+def test_what_is_asked_for_is_what_is_read(read, form, spoil, lacking):
+    """A model that meets all leaves only the collar's joint kind open; the reader misses each thing taken away."""
+    model = sound(form)
+    complete = {"shape": 0, "joint": 1, "storey": 0, "pour": 0}
+    assert complete == shortfalls(read(model))
+    spoil(model)
+
+    assert complete | lacking == shortfalls(read(model))
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(("spoil", "error"), [(no_unit, MissingUnitError), (no_name_of_its_kind, NothingSelectedError)])
+def test_without_unit_or_name_nothing_is_read(read, form, spoil, error):
+    """Units and a name are needed: a model without cannot be read, and the error says which is missing."""
+    model = sound(form)
+    for typed in model.by_type("IfcTypeObject"):
+        typed.Name, typed.ElementType = "Strip", "Strip"
+    spoil(model)
+
+    with pytest.raises(error):
+        read(model)

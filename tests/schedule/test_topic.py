@@ -3,16 +3,23 @@
 import zipfile
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
+import ifcopenshell
 import numpy as np
 import pytest
 from bcf.v2.bcfxml import BcfXml
 
 from splicewright.extract.drawing import DrawingKind
 from splicewright.extract.finding import Finding, Severity, Source
+from splicewright.extract.network import build_network
+from splicewright.extract.reader import read
+from splicewright.schedule.plan import plan
+from splicewright.schedule.rules import load_rules
 from splicewright.schedule.topic import write_topics
 
+BASIN = Path(__file__).parents[2] / "fixtures" / "settling-basin"
 NOON = datetime(2001, 2, 3, 12, 0, tzinfo=UTC)
 STRIP = "2EoL8QtR1hbuz2wdw8we2K"
 OTHER = "0zrcr5gqH4tx1vSJCY$xnh"
@@ -188,3 +195,22 @@ def test_children_stand_in_the_order_of_the_schema(write):
 
     assert [MARKUP_ORDER.index(tag) for tag in children[0]] == sorted(MARKUP_ORDER.index(tag) for tag in children[0])
     assert [TOPIC_ORDER.index(tag) for tag in children[1]] == sorted(TOPIC_ORDER.index(tag) for tag in children[1])
+
+
+def test_slips_of_the_basin_open_at_their_elements(tmp_path):
+    """Every topic of the settling basin's model selects elements that are in it, the loose joint among them."""
+    rules, file = load_rules(BASIN / "rules-ifc.toml"), BASIN / "settling-basin.ifc"
+    network = build_network(read(file, rules.selection()), rules.limits())
+    schedule = plan([network], rules, job="basin")
+    write_topics(schedule, tmp_path / "basin.bcf", created=NOON)
+    model, selected = ifcopenshell.open(file), {}
+    for topic, views, _ in topics_in(tmp_path / "basin.bcf"):
+        guids = [
+            component.ifc_guid for view in views for component in view.visualization_info.components.selection.component
+        ]
+        selected.setdefault(topic.labels[0], []).extend(model.by_guid(guid).Name for guid in guids)
+
+    assert len(schedule.findings) == len(topics_in(tmp_path / "basin.bcf"))
+    assert ["Wall joint east", "Outer walls"] == selected["near-miss"]
+    assert {"South wall again", "Outer walls"} == set(selected["doubled-line"])
+    assert ["Wall joint west"] == selected["short-stub"]
