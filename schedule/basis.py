@@ -204,12 +204,14 @@ def value_text(value: object, unit: str = "") -> str:
         return "not given"
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(map(str, value)) or "none"
     return f"{value} {unit}".rstrip()
 
 
 def _leaves(values: Mapping[str, Any], rules: Shipped) -> Iterator[tuple[RulePath, object]]:
     for name, node in rules.tree.items():
-        if name in {"profiles", "lines"}:
+        if name in {"profiles", "lines", "pours"}:
             held = values.get(name, {})
             items = held.items() if isinstance(held, Mapping) else enumerate(held)
             for key, table in items:
@@ -223,7 +225,7 @@ def _leaves_under(
 ) -> Iterator[tuple[RulePath, object]]:
     for name, node in tree.items():
         value = table.get(name)
-        if isinstance(value, list):
+        if isinstance(value, list) and name == "rolls":
             fields = shipped().tree["rolls"]["*"]
             for i, item in enumerate(value):
                 yield from _leaves_under((*path, name, i), fields, item)

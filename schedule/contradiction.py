@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator
 
+from .almanac import Almanac
 from .basis import RulePath, path_text
+from .crewbook import PourEntry, Weekday
 from .rulebook import Policy, ProfileEntry, Rulebook, Weld
 from .rulefile import Layers, Problem, nearest
 
@@ -31,6 +33,9 @@ def contradictions(book: Rulebook, layers: Layers) -> list[Problem]:
         *_lines(book),
         *_fittings(book, layers),
         *_crew(book, layers),
+        *_pours(book),
+        *_calendar(book),
+        *_chance(book, layers),
     ]
 
 
@@ -96,6 +101,10 @@ def _fittings(book: Rulebook, layers: Layers) -> Iterator[Problem]:
 
 def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
     crew = book.crew
+    if crew.overlap_min > crew.warm_up_min:
+        path = layers.blame(("crew", "overlap"), ("crew", "warm_up"))
+        text = f"the overlap ({crew.overlap_min:g} min) is longer than the warm-up ({crew.warm_up_min:g} min)"
+        yield Problem(path=path, text=text)
     welds = [Weld.BUTT, Weld.TRANSITION] if book.fittings.policy is Policy.FACTORY else list(Weld)
     widest_m = max((entry.width_m for entry in book.profiles.values()), default=crew.width_m)
     longest = max(welds, key=lambda weld: crew.minutes[weld])
@@ -106,6 +115,48 @@ def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
         )
         text = f"a day leaves {crew.welding_min:g} min for splices, the longest ({longest}) takes {need_min:g} min"
         yield Problem(path=path, text=text)
+
+
+def _pours(book: Rulebook) -> Iterator[Problem]:
+    seen: dict[str, int] = {}
+    dated: list[PourEntry] = []
+    for i, pour in enumerate(book.pours):
+        first = seen.setdefault(pour.name.casefold(), i)
+        if first != i:
+            yield Problem(path=("pours", i, "name"), text=f"{pour.name!r} is the name of pour {first + 1} already")
+        if pour.day is None:
+            continue
+        before = dated[-1] if dated else None
+        if before is not None and before.day is not None and pour.day < before.day:
+            text = (
+                f"{pour.day} is before {before.day}, the day of {before.name!r}; list pours in the order of their days"
+            )
+            yield Problem(path=("pours", i, "day"), text=text)
+        dated.append(pour)
+    if dated and book.calendar.start is None:
+        text = f"missing, but pour {dated[0].name!r} has a day; give the day on which welding starts"
+        yield Problem(path=("calendar", "start"), text=text)
+
+
+def _calendar(book: Rulebook) -> Iterator[Problem]:
+    calendar = book.calendar
+    if calendar.start is None:
+        return
+    weekdays = frozenset(list(Weekday).index(day) for day in calendar.weekdays)
+    almanac = Almanac(start=calendar.start, weekdays=weekdays, holidays=frozenset(calendar.holidays))
+    if not almanac.dates_of(1):
+        yield Problem(path=("calendar", "holidays"), text=f"from {calendar.start} on every day is a holiday")
+
+
+def _chance(book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    chance = book.chance
+    for name, least, most in (
+        ("pace", chance.pace_least, chance.pace_most),
+        ("splice", chance.splice_least, chance.splice_most),
+    ):
+        if not least <= 1 <= most:
+            path = layers.blame(("chance", f"{name}_least"), ("chance", f"{name}_most"))
+            yield Problem(path=path, text=f"1 must lie between the least ({least:g}) and the most ({most:g})")
 
 
 def _no_profile(path: RulePath, name: str, book: Rulebook) -> Problem:

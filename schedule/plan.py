@@ -15,14 +15,18 @@ from splicewright.extract.run import Run
 
 from .assembly import Assembly, gather
 from .bend import find_tight_bends
-from .crew import CrewPlan, plan_crews, plan_shifts
+from .chance import play
+from .crew import CrewPlan, Roster, plan_crews, staff
 from .fitting import Fitting, FittingType, find_large, group_alike, list_fittings
 from .footage import Footage, balance
 from .inspection import LogEntry, open_log
+from .placing import count_placing
+from .power import plan_power
 from .roll import CutList, Roll, RollOrder, cut_rolls, find_short_pieces
 from .rules import Policy, Rules
 from .saw import list_cuts, list_cuts_in_place
 from .seam import Cut
+from .sequence import Course, order_splices
 from .splice import Made, Splice, draft_splices, list_factory_splices, list_field_splices
 from .stretch import Layout, lay_out
 
@@ -118,13 +122,19 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
     cuts = list_cuts_in_place(in_place, rules) if in_place else list_cuts(types, rules)
     fittings = list_fittings(types, rules)
     cut_list = cut_rolls(layout, rules)
-    crew, splices = _weld(layout, cut_list, types, in_place, rules)
+    drafts = draft_splices(layout, cut_list.lengths_m, types, in_place, rules)
+    course = order_splices(drafts, layout, networks, rules)
+    roster = staff(course, rules)
+    splices = _mark(course, roster, types, rules)
     footage = balance(layout, types, cut_list, splices, melt_m=rules.splices.melt_m)
+    crew = _crew(course, roster, layout, footage, rules)
     own = chain(
         _unknown_profiles(layout, rules),
         find_large(types, rules),
         find_tight_bends(layout.stretches, rules),
         find_short_pieces(layout, cut_list, rules),
+        course.findings,
+        roster.findings,
     )
     return Schedule(
         job=job,
@@ -145,20 +155,30 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
     )
 
 
-def _weld(
-    layout: Layout, cut_list: CutList, types: Sequence[FittingType], in_place: Sequence[Assembly], rules: Rules
-) -> tuple[CrewPlan, tuple[Splice, ...]]:
-    """Find all splices and give those on site to the crews."""
-    drafts = draft_splices(layout, cut_list.lengths_m, types, in_place, rules)
-    shifts = plan_shifts([draft.minutes for draft in drafts], rules)
-    turns = ((shift.crew, shift.day) for shift in shifts for _ in range(shift.first, shift.stop))
-    field = list_field_splices(drafts, turns)
+def _mark(course: Course, roster: Roster, types: Sequence[FittingType], rules: Rules) -> tuple[Splice, ...]:
+    """Mark all splices, those on site in the order they are made."""
+    turns = ((shift.crew, shift.day) for shift in roster.shifts for _ in range(shift.first, shift.stop))
+    zones = (zone.name for zone in course.zones for _ in range(zone.first, zone.stop))
+    field = list_field_splices(course.drafts, turns, zones)
     factory: Iterable[Splice] = ()
     if rules.fittings.policy is Policy.FACTORY:
         factory = list_factory_splices(types, rules, first=len(field) + 1)
-    profiles = {stretch.profile for stretch in layout.stretches}
-    crew = plan_crews(shifts, [splice.mark for splice in field], profiles, rules)
-    return crew, (*field, *factory)
+    return (*field, *factory)
+
+
+def _crew(course: Course, roster: Roster, layout: Layout, footage: Sequence[Footage], rules: Rules) -> CrewPlan:
+    """Lay out the crews' days, how sure they are, and what they need."""
+    turns = [(shift.crew, shift.day) for shift in roster.shifts for _ in range(shift.first, shift.stop)]
+    minutes = [draft.minutes for draft in course.drafts]
+    return plan_crews(
+        roster,
+        course,
+        {stretch.profile for stretch in layout.stretches},
+        rules,
+        odds=play(minutes, course.move_min, course.cover_min, rules, crews=roster.crews, due=roster.due),
+        power=plan_power(course.drafts, layout, turns, rules),
+        placing=count_placing(footage, rules),
+    )
 
 
 def _unknown_profiles(layout: Layout, rules: Rules) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from splicewright.extract.unit import parse_length
 
-__all__ = ["parse_duration", "parse_mass_per_length"]
+__all__ = ["parse_duration", "parse_mass_per_length", "parse_span", "parse_speed"]
 
 _MINUTES: dict[str, Fraction] = {
     "s": Fraction(1, 60),
@@ -104,6 +104,79 @@ def parse_mass_per_length(text: str) -> float:
     except ValueError:
         raise ValueError(f"{text!r} is not a mass per length: {term['length']!r} is no length unit") from None
     return float(Fraction(term["number"]) * factor) / unit_m
+
+
+def parse_speed(text: str) -> float:
+    """Read a speed written with its units.
+
+    Parameters
+    ----------
+    text : str
+        A length with its unit, a stroke and a time unit: ``"40 m/min"``, ``"3 km/h"``, ``"2 ft/s"``.
+
+    Returns
+    -------
+    float
+        Speed [m/min].
+
+    Raises
+    ------
+    ValueError
+        The text is no speed with units.
+
+    Examples
+    --------
+    >>> parse_speed("3 km/h")
+    50.0
+    """
+    way, stroke, unit = text.rpartition("/")
+    factor = _minutes(unit.strip())
+    try:
+        length_m = parse_length(way)
+    except ValueError:
+        length_m = None
+    if not stroke or factor is None or length_m is None:
+        raise ValueError(f"{text!r} is not a speed with units, such as '40 m/min' or '3 km/h'")
+    return length_m / float(factor)
+
+
+def parse_span(text: str) -> tuple[float, float]:
+    """Read a span between two coordinates or levels.
+
+    Parameters
+    ----------
+    text : str
+        Two lengths with units, either may be negative, and "to" between them: ``"0 m to 14 m"``, ``"-1 ft to 0 ft"``.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper end [m].
+
+    Raises
+    ------
+    ValueError
+        The text is no span, or runs downwards.
+
+    Examples
+    --------
+    >>> parse_span("-1.5 m to 0 m")
+    (-1.5, 0.0)
+    """
+    low, word, high = text.partition(" to ")
+    if not word:
+        raise ValueError(f"{text!r} is not a span, such as '0 m to 14 m'")
+    ends = (_coordinate(low), _coordinate(high))
+    if ends[0] > ends[1]:
+        raise ValueError(f"{text!r} runs downwards: the lower end comes first")
+    return ends
+
+
+def _coordinate(text: str) -> float:
+    bare = text.strip()
+    if bare[:1] in {"-", "−"}:
+        return -parse_length(bare[1:])
+    return parse_length(bare)
 
 
 def _minutes(unit: str) -> Fraction | None:

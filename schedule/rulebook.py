@@ -1,28 +1,39 @@
 """Rulebook: the tables of a rules file, each value checked and brought to metres, minutes and kilograms."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import cache, partial
+from functools import cache
 from types import MappingProxyType
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any
 
-from pydantic import (
-    AfterValidator,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    Strict,
-    TypeAdapter,
-    ValidationError,
-    with_config,
-)
-from splicewright.extract.unit import LengthUnit, parse_length
+from pydantic import AfterValidator, Field, Strict, TypeAdapter, ValidationError, with_config
+
+from splicewright.extract.unit import LengthUnit
 
 from .basis import shipped
+from .crewbook import CalendarRules, ChanceRules, PlacingRules, Position, PourEntry, SequenceRules
 from .profile import Iron
-from .quantity import parse_duration, parse_mass_per_length
-from .rulefile import Layers, problems_of, refusal, shown
+from .rulefield import (
+    TABLE,
+    Count,
+    Duration,
+    DurationOrZero,
+    Factor,
+    Flag,
+    Length,
+    LengthOrZero,
+    Mass,
+    Money,
+    Patterns,
+    People,
+    Positive,
+    Share,
+    Speed,
+    Text,
+    Whole,
+)
+from .rulefile import Layers, problems_of, refusal
 
 __all__ = [
     "CrewRules",
@@ -72,52 +83,7 @@ class Weld(StrEnum):
     OTHER = "other"
 
 
-_MOST = 1e6
-"""Metres, minutes or kilograms per metre beyond this are slips of the pen."""
-
-
-def _quantity(value: object, *, parse: Callable[[str], float], example: str, zero: bool) -> float:
-    if not isinstance(value, str):
-        raise ValueError(f"must be a text with a unit, such as {example!r}, not {shown(value)}")  # noqa: TRY004
-    try:
-        number = parse(value)
-    except ArithmeticError:
-        raise ValueError(f"{shown(value)} is no usable number") from None
-    if number > _MOST:
-        raise ValueError(f"{shown(value)} is more than any job needs; check the unit")
-    if number == 0 and not zero:
-        raise ValueError(f"must be more than 0, not {shown(value)}")
-    return number
-
-
-_length = partial(_quantity, parse=parse_length, example="9 in")
-_duration = partial(_quantity, parse=parse_duration, example="30 min")
-_mass = partial(_quantity, parse=parse_mass_per_length, example="1.8 lb/ft")
-
-_Length: TypeAlias = Annotated[float, BeforeValidator(partial(_length, zero=False))]
-_LengthOrZero: TypeAlias = Annotated[float, BeforeValidator(partial(_length, zero=True))]
-_Duration: TypeAlias = Annotated[float, BeforeValidator(partial(_duration, zero=False))]
-_DurationOrZero: TypeAlias = Annotated[float, BeforeValidator(partial(_duration, zero=True))]
-_Mass: TypeAlias = Annotated[float, BeforeValidator(partial(_mass, zero=False))]
-_Money: TypeAlias = Annotated[float, Strict(), Field(ge=0, allow_inf_nan=False)]
-_Share: TypeAlias = Annotated[float, Strict(), Field(ge=0, le=1, allow_inf_nan=False)]
-_Text: TypeAlias = Annotated[str, Strict(), Field(min_length=1)]
-_Flag: TypeAlias = Annotated[bool, Strict()]
-_Count: TypeAlias = Annotated[int, Strict(), Field(ge=1, le=99)]
-_People: TypeAlias = Annotated[int, Strict(), Field(ge=2, le=3)]
-
-_UNIT_ENDINGS = ("_kg_per_m", "_min", "_m")
-
-
-def _field_name(name: str) -> str:
-    """Drop the unit from an attribute's name: in the file the unit stands beside the number."""
-    return next((name.removesuffix(end) for end in _UNIT_ENDINGS if name.endswith(end)), name)
-
-
-_TABLE = ConfigDict(extra="forbid", alias_generator=_field_name)
-
-
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawingRules:
     """How drawings are read.
@@ -138,15 +104,15 @@ class DrawingRules:
         Profile of lines that carry none.
     """
 
-    tolerance_m: _Length
-    reach_m: _Length
-    rise_m: _Length
+    tolerance_m: Length
+    reach_m: Length
+    rise_m: Length
     bend_limit_deg: Annotated[float, Strict(), Field(ge=0, le=45, allow_inf_nan=False)]
-    profile: _Text
+    profile: Text
     unit: LengthUnit | None = None
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaterialRules:
     """What the strip is made of.
@@ -160,7 +126,7 @@ class MaterialRules:
     specific_gravity: Annotated[float, Strict(), Field(ge=0.5, le=3, allow_inf_nan=False)]
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittingRules:
     """What the shop makes.
@@ -178,12 +144,12 @@ class FittingRules:
     """
 
     policy: Policy
-    leg_m: _Length
-    through_whole: _Flag
-    largest_m: _Length
+    leg_m: Length
+    through_whole: Flag
+    largest_m: Length
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpliceRules:
     """What splices take.
@@ -196,59 +162,88 @@ class SpliceRules:
         Length that one weld melts away, both ends together [m], >= 0.
     """
 
-    least_piece_m: _Length
-    melt_m: _LengthOrZero
+    least_piece_m: Length
+    melt_m: LengthOrZero
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CrewRules:
     """How a welding day goes.
 
     Attributes
     ----------
-    crews : int
-        Crews that weld at the same time, >= 1.
+    crews : int or None
+        Crews that weld at the same time, >= 1; None for as few as meet the dates of the pours.
+    most_crews : int
+        Most crews that can be had, >= 1.
     people, people_large : int
         People in a crew, and in one for profiles that are large or not symmetric, 2 or 3.
     large_from_m : float
         Profiles at least this wide need the larger crew [m].
     shift_min, warm_up_min, sample_weld_min, cool_down_min : float
         Working time of a day, and what it takes besides splices [min].
+    overlap_min : float
+        Part of the warm-up in which the day's splices are already cut and laid out [min], <= `warm_up_min`.
     cool_down_in_shift : bool
         Whether the cool-down must end within the shift.
+    evened : bool
+        Whether days are evened out, instead of filled one after the other.
+    walking_m_per_min, climbing_m_per_min : float
+        Speeds at which a crew moves iron and leads from splice to splice, along and up or down [m/min].
+    detour : float
+        Way on site over the straight distance in plan, >= 1.
+    cover_life : int
+        Splices that one cover of the iron lasts.
+    cover_change_min : float
+        Time to change it [min].
     width_m : float
         Profile width for which `minutes` hold [m], > 0.
     width_share : float
         Share of the minutes that grows in proportion to the width, 0 to 1.
     minutes : Mapping of Weld to float
         Time for a butt, or for each mitred seam at a node of that kind [min].
+    position : Mapping of Position to float
+        What the minutes are multiplied by, by how the splice lies.
+    overhead : tuple of str
+        Names of the lines that hang overhead, with ``*`` and ``?``.
     """
 
-    crews: _Count
-    people: _People
-    people_large: _People
-    large_from_m: _Length
-    shift_min: _Duration
-    warm_up_min: _DurationOrZero
-    sample_weld_min: _DurationOrZero
-    cool_down_min: _DurationOrZero
-    cool_down_in_shift: _Flag
-    width_m: _Length
-    width_share: _Share
-    minutes: Annotated[Mapping[Weld, _Duration], AfterValidator(MappingProxyType)]
+    most_crews: Count
+    people: People
+    people_large: People
+    large_from_m: Length
+    shift_min: Duration
+    warm_up_min: DurationOrZero
+    sample_weld_min: DurationOrZero
+    cool_down_min: DurationOrZero
+    overlap_min: DurationOrZero
+    cool_down_in_shift: Flag
+    evened: Flag
+    walking_m_per_min: Speed
+    climbing_m_per_min: Speed
+    detour: Annotated[Factor, Field(ge=1)]
+    cover_life: Annotated[Whole, Field(ge=1)]
+    cover_change_min: DurationOrZero
+    width_m: Length
+    width_share: Share
+    minutes: Annotated[Mapping[Weld, Duration], AfterValidator(MappingProxyType)]
+    position: Annotated[Mapping[Position, Factor], AfterValidator(MappingProxyType)]
+    overhead: Patterns = ()
+    crews: Count | None = None
 
     @property
     def welding_min(self) -> float:
         """Time of a day that is left for splices [min]."""
         evening = self.cool_down_min if self.cool_down_in_shift else 0.0
-        return self.shift_min - self.warm_up_min - self.sample_weld_min - evening
+        return self.shift_min - self.warm_up_min + self.overlap_min - self.sample_weld_min - evening
 
-    def splice_min(self, weld: Weld, *, width_m: float) -> float:
+    def splice_min(self, weld: Weld, *, width_m: float, position: Position = Position.FLOOR) -> float:
         """Return the time for one butt or one mitred seam.
 
         Part of the work (fetching, aligning, holding) takes as long for any strip; the rest (cutting, melting,
-        trimming) grows with the width: ``minutes * (1 - width_share + width_share * width / rules' width)``.
+        trimming) grows with the width: ``minutes * (1 - width_share + width_share * width / rules' width)``, times
+        the factor of the position.
 
         Parameters
         ----------
@@ -256,16 +251,19 @@ class CrewRules:
             What is welded.
         width_m : float
             Width of the profile, the wider where two meet [m], > 0.
+        position : Position
+            How it lies to those who weld it.
 
         Returns
         -------
         float
             Time on site [min].
         """
-        return self.minutes[weld] * (1 - self.width_share + self.width_share * width_m / self.width_m)
+        wide = 1 - self.width_share + self.width_share * width_m / self.width_m
+        return self.minutes[weld] * wide * self.position[position]
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IronRules:
     """The welding iron and its handling.
@@ -276,21 +274,37 @@ class IronRules:
         Profiles at least this wide need the large iron [m].
     temperature, current, scrap_test : str
         Surface temperature, what one iron draws, and the time in which a scrap melts, as texts.
+    amperes_large, amperes_small : float
+        What one iron draws, by size [A], > 0.
+    volts : float
+        Voltage on site [V], > 0.
+    circuit_amperes : float
+        What one circuit is rated for [A], > 0.
+    circuit_share : float
+        Share of it that may be drawn for hours, > 0 to 1.
+    reserve : float
+        Share by which the generator exceeds what the irons draw, >= 0.
     lead_m : float
         Longest extension lead [m].
     bead_m : float
         Least bead before the ends are pressed together [m].
     """
 
-    large_from_m: _Length
-    temperature: _Text
-    current: _Text
-    lead_m: _Length
-    bead_m: _Length
-    scrap_test: _Text
+    large_from_m: Length
+    temperature: Text
+    current: Text
+    amperes_large: Positive
+    amperes_small: Positive
+    volts: Positive
+    circuit_amperes: Positive
+    circuit_share: Annotated[Share, Field(gt=0)]
+    reserve: Share
+    lead_m: Length
+    bead_m: Length
+    scrap_test: Text
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PriceRules:
     """What things cost; None where not given.
@@ -304,12 +318,12 @@ class PriceRules:
     """
 
     currency: Annotated[str, Strict(), Field(min_length=1, max_length=12)] | None = None
-    field_splice: _Money | None = None
-    factory_splice: _Money | None = None
-    crew_hour: _Money | None = None
+    field_splice: Money | None = None
+    factory_splice: Money | None = None
+    crew_hour: Money | None = None
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Criterion:
     """One reason to reject a splice.
@@ -324,49 +338,49 @@ class Criterion:
         Who says so.
     """
 
-    text: _Text
-    limit: _Text
-    source: _Text = "rules file"
+    text: Text
+    limit: Text
+    source: Text = "rules file"
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RollEntry:
     """One roll length as the rules file has it; attributes as in `StockRoll`."""
 
-    length_m: _Length
-    price: _Money | None = None
+    length_m: Length
+    price: Money | None = None
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProfileEntry:
     """One profile as the rules file has it; attributes as in `Profile`, None where the rules must decide."""
 
-    width_m: _Length
-    thickness_m: _Length
+    width_m: Length
+    thickness_m: Length
     rolls: Annotated[tuple[RollEntry, ...], Field(min_length=1)]
-    symmetric: _Flag
-    centre_bulb: _Flag
-    source: _Text | None = None
-    mass_kg_per_m: _Mass | None = None
-    people: _People | None = None
+    symmetric: Flag
+    centre_bulb: Flag
+    source: Text | None = None
+    mass_kg_per_m: Mass | None = None
+    people: People | None = None
     iron: Iron | None = None
-    least_bend_radius_flat_m: _Length | None = None
-    least_bend_radius_vertical_m: _Length | None = None
+    least_bend_radius_flat_m: Length | None = None
+    least_bend_radius_vertical_m: Length | None = None
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineEntry:
     """What lines carry, as the rules file has it; attributes as in `Carrier`."""
 
-    match: _Text
-    profile: _Text | None = None
+    match: Text
+    profile: Text | None = None
     joint: Joint | None = None
 
 
-@with_config(_TABLE)
+@with_config(TABLE)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rulebook:
     """All tables of a rules file."""
@@ -378,7 +392,12 @@ class Rulebook:
     splices: SpliceRules
     crew: CrewRules
     iron: IronRules
+    sequence: SequenceRules
+    calendar: CalendarRules
+    chance: ChanceRules
+    placing: PlacingRules
     prices: PriceRules = field(default_factory=PriceRules)
+    pours: tuple[PourEntry, ...] = ()
     lines: tuple[LineEntry, ...] = ()
     inspection: tuple[Criterion, ...] = ()
 

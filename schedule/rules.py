@@ -7,10 +7,14 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from splicewright.extract.errors import RulesError
 from splicewright.extract.limits import Limits
 
+from .almanac import Almanac
 from .basis import BasisRow, RulePath, rows_of, shipped
 from .contradiction import contradictions
+from .crewbook import CalendarRules, ChanceRules, PlacingRules, Position, SequenceRules, Weekday
+from .pour import Pour, PourPlan, read_members
 from .profile import Iron, Profile, StockRoll, estimate_mass
 from .rulebook import (
     CrewRules,
@@ -33,6 +37,8 @@ if TYPE_CHECKING:
     from splicewright.extract.selection import Carrier, Selection
 
 __all__ = [
+    "CalendarRules",
+    "ChanceRules",
     "CrewRules",
     "Criterion",
     "DrawingRules",
@@ -40,9 +46,12 @@ __all__ = [
     "IronRules",
     "MaterialRules",
     "Note",
+    "PlacingRules",
     "Policy",
+    "Position",
     "PriceRules",
     "Rules",
+    "SequenceRules",
     "SpliceRules",
     "Weld",
     "load_rules",
@@ -71,8 +80,10 @@ class Rules:
 
     Attributes
     ----------
-    drawing, material, fittings, splices, crew, iron, prices
+    drawing, material, fittings, splices, crew, iron, prices, sequence, calendar, chance, placing
         The tables of the rules file.
+    pours : PourPlan
+        What is poured in which order.
     profiles : Mapping of str to Profile
         Profiles by name; never empty.
     lines : tuple of Carrier
@@ -96,6 +107,11 @@ class Rules:
     crew: CrewRules
     iron: IronRules
     prices: PriceRules
+    sequence: SequenceRules
+    calendar: CalendarRules
+    chance: ChanceRules
+    placing: PlacingRules
+    pours: PourPlan
     inspection: tuple[Criterion, ...]
     notes: tuple[Note, ...]
     cautions: tuple[str, ...]
@@ -115,6 +131,14 @@ class Rules:
 
         return Selection(patterns=patterns, carriers=self.lines)
 
+    def almanac(self) -> Almanac | None:
+        """Return the working days, None where no start is given."""
+        calendar = self.calendar
+        if calendar.start is None:
+            return None
+        weekdays = frozenset(list(Weekday).index(day) for day in calendar.weekdays)
+        return Almanac(start=calendar.start, weekdays=weekdays, holidays=frozenset(calendar.holidays))
+
     def limits(self) -> Limits:
         """Return the limits that the network is built with."""
         drawing = self.drawing
@@ -126,7 +150,7 @@ class Rules:
         )
 
 
-def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None) -> Rules:
+def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None, pours: Path | None = None) -> Rules:
     """Read a rules file over the shipped defaults.
 
     Parameters
@@ -136,6 +160,8 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
     options : Mapping of str to object, optional
         Rules set on the command line by their full path, for example ``{"drawing.tolerance": "8 mm"}``; they win
         over the file.
+    pours : Path or None
+        CSV that gives runs, layers or entities their pour; see `splicewright.schedule.pour.read_members`.
 
     Returns
     -------
@@ -171,6 +197,11 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
         crew=book.crew,
         iron=book.iron,
         prices=book.prices,
+        sequence=book.sequence,
+        calendar=book.calendar,
+        chance=book.chance,
+        placing=book.placing,
+        pours=_pours(book, file, pours),
         inspection=(*(Criterion(**item) for item in rules.lists["inspection"]), *book.inspection),
         notes=tuple(Note(text=_filled(n["text"], rows), source=n["source"]) for n in rules.lists["notes"]),
         cautions=tuple(item["text"] for item in rules.lists["cautions"]),
@@ -200,6 +231,21 @@ def _profile(name: str, entry: ProfileEntry, book: Rulebook) -> Profile:
         least_bend_radius_flat_m=entry.least_bend_radius_flat_m,
         least_bend_radius_vertical_m=entry.least_bend_radius_vertical_m,
     )
+
+
+def _pours(book: Rulebook, file: str, table: Path | None) -> PourPlan:
+    pours = [
+        Pour(name=item.name, day=item.day, match=item.match, x=item.x, y=item.y, level=item.level)
+        for item in book.pours
+    ]
+    if table is None:
+        return PourPlan(pours=tuple(pours))
+    plan = read_members(table, pours)
+    dated = next((pour for pour in plan.pours if pour.day), None)
+    if dated and book.calendar.start is None:
+        text = f"missing, but pour {dated.name!r} has a day; give the day on which welding starts"
+        raise RulesError(f"{file}: calendar.start: {text}")
+    return plan
 
 
 def _derived(profiles: Mapping[str, Profile]) -> dict[RulePath, str]:

@@ -13,7 +13,8 @@ from splicewright.extract.node import Node, NodeKind
 
 from .assembly import Assembly, Junction
 from .fitting import FittingType
-from .rules import Policy, Rules, Weld
+from .position import Positions
+from .rules import Policy, Position, Rules, Weld
 from .stretch import Layout, Role, Stretch, Use, place_along
 
 __all__ = ["Draft", "Made", "Splice", "SpliceKind", "draft_splices", "list_factory_splices", "list_field_splices"]
@@ -71,6 +72,12 @@ class Splice:
         Time on site [min]; None for factory splices.
     crew, day : int or None
         Crew and its working day, from 1; None for factory splices.
+    weld : Weld or None
+        What is welded, as far as it decides the time; None for factory splices.
+    position : Position or None
+        How it lies to those who weld it; None for factory splices.
+    zone : str or None
+        Pour or storey that it is made for; None for factory splices.
     """
 
     mark: str
@@ -85,6 +92,9 @@ class Splice:
     minutes: float | None = None
     crew: int | None = None
     day: int | None = None
+    weld: Weld | None = None
+    position: Position | None = None
+    zone: str | None = None
 
 
 class Draft(NamedTuple):
@@ -100,6 +110,10 @@ class Draft(NamedTuple):
     minutes: float
     level_m: float
     """Height that decides its turn [m]."""
+    weld: Weld = Weld.BUTT
+    position: Position = Position.FLOOR
+    along_m: float | None = None
+    """Distance from the start of its run [m], None at nodes."""
     in_shop: bool = False
     """Whether it is made in the site shop, so before what is made in place at its level."""
 
@@ -132,16 +146,19 @@ def draft_splices(
     """
     clock = _Clock(rules)
     marks = {j.node.mark: kind.mark for kind in types for copy in kind.copies for j in copy.junctions}
-    runs = _RunSplices(layout, marks, clock, rules.splices.melt_m)
+    positions = Positions(rules)
+    runs = _RunSplices(layout, marks, clock, positions, rules.splices.melt_m)
     drafts = list(chain.from_iterable(map(runs.find, layout.stretches, pieces_m)))
-    drafts += _at_nodes(layout, clock)
-    drafts += _seams_in_place(in_place, clock)
+    drafts += _at_nodes(layout, clock, positions)
+    drafts += _seams_in_place(in_place, layout, clock, positions)
     if rules.fittings.policy is Policy.SITE_SHOP:
         drafts += _seams_in_site_shop(types, clock)
     return _in_order(drafts)
 
 
-def list_field_splices(drafts: Sequence[Draft], shifts: Iterable[tuple[int, int]]) -> list[Splice]:
+def list_field_splices(
+    drafts: Sequence[Draft], shifts: Iterable[tuple[int, int]], zones: Iterable[str]
+) -> list[Splice]:
     """Mark the field splices.
 
     Parameters
@@ -150,6 +167,8 @@ def list_field_splices(drafts: Sequence[Draft], shifts: Iterable[tuple[int, int]
         In the order they are made.
     shifts : iterable of (int, int)
         Crew and day of each.
+    zones : iterable of str
+        Pour or storey of each.
 
     Returns
     -------
@@ -169,8 +188,11 @@ def list_field_splices(drafts: Sequence[Draft], shifts: Iterable[tuple[int, int]
             minutes=draft.minutes,
             crew=crew,
             day=day,
+            weld=draft.weld,
+            position=draft.position,
+            zone=zone,
         )
-        for number, (draft, (crew, day)) in enumerate(zip(drafts, shifts, strict=True), start=1)
+        for number, (draft, (crew, day), zone) in enumerate(zip(drafts, shifts, zones, strict=True), start=1)
     ]
 
 
@@ -217,14 +239,20 @@ class _Clock:
 
     def __init__(self, rules: Rules) -> None:
         self._rules = rules
-        self._known: dict[tuple[Weld, str], float] = {}
+        self._known: dict[tuple[Weld, str, Position], float] = {}
 
-    def minutes(self, weld: Weld, profile: str) -> float:
-        known = self._known.get((weld, profile))
+    def minutes(self, weld: Weld, profile: str, position: Position) -> float:
+        known = self._known.get((weld, profile, position))
         if known is None:
             width_m = self._rules.profiles[profile].width_m
-            known = self._known[weld, profile] = self._rules.crew.splice_min(weld, width_m=width_m)
+            known = self._rules.crew.splice_min(weld, width_m=width_m, position=position)
+            self._known[weld, profile, position] = known
         return known
+
+    def worst(self, positions: Iterable[Position]) -> Position:
+        """Return the position that takes longest of those that meet."""
+        factors = self._rules.crew.position
+        return max(sorted(set(positions)), key=lambda position: factors[position], default=Position.FLOOR)
 
     def widest(self, profiles: Iterable[str]) -> str:
         """Return the widest of the profiles that meet; of equally wide ones the first by name."""
@@ -237,8 +265,11 @@ class _Clock:
 class _RunSplices:
     """Finds the splices that lie inside runs."""
 
-    def __init__(self, layout: Layout, marks: dict[str, str], clock: _Clock, melt_m: float) -> None:
+    def __init__(
+        self, layout: Layout, marks: dict[str, str], clock: _Clock, positions: Positions, melt_m: float
+    ) -> None:
         self._layout, self._marks, self._clock, self._melt_m = layout, marks, clock, melt_m
+        self._positions = positions
 
     def find(self, stretch: Stretch, pieces_m: Sequence[float]) -> list[Draft]:
         """Return the splices of one run, from its start to its end."""
@@ -252,10 +283,24 @@ class _RunSplices:
         else:
             return []
         places = place_along(run.points_m.tolist(), [entry[0] for entry in found])
-        minutes = self._clock.minutes(Weld.BUTT, stretch.profile)
+        position = self._positions.of(run)
+        minutes = self._clock.minutes(Weld.BUTT, stretch.profile, position)
         return [
-            Draft(place, kind, stretch.profile, run.mark, None, fitting, reason, minutes, place[2])
-            for place, (_, kind, fitting, reason) in zip(places, found, strict=True)
+            Draft(
+                place,
+                kind,
+                stretch.profile,
+                run.mark,
+                None,
+                fitting,
+                reason,
+                minutes,
+                place[2],
+                Weld.BUTT,
+                position,
+                along_m,
+            )
+            for place, (along_m, kind, fitting, reason) in zip(places, found, strict=True)
         ]
 
     def _of_strip(self, stretch: Stretch, pieces_m: Sequence[float]) -> list[tuple[float, SpliceKind, str | None, str]]:
@@ -278,7 +323,7 @@ class _RunSplices:
         return mark, f"leg of {mark} to strip from the roll"
 
 
-def _at_nodes(layout: Layout, clock: _Clock) -> Iterator[Draft]:
+def _at_nodes(layout: Layout, clock: _Clock, positions: Positions) -> Iterator[Draft]:
     """Yield closures and transitions."""
     for node, role, seamed in zip(layout.nodes, layout.roles, layout.seamed, strict=True):
         if role is not Role.WELDED or seamed:
@@ -292,15 +337,23 @@ def _at_nodes(layout: Layout, clock: _Clock) -> Iterator[Draft]:
         else:
             kind, weld, reason = SpliceKind.TRANSITION, Weld.TRANSITION, "the strip's lay changes"
         run = node.arms[0].run
-        minutes = clock.minutes(weld, profile)
-        yield Draft(node.at_m, kind, profile, run, node.mark, None, reason, minutes, node.at_m[2])
+        position = _position(node, layout, clock, positions)
+        minutes = clock.minutes(weld, profile, position)
+        yield Draft(node.at_m, kind, profile, run, node.mark, None, reason, minutes, node.at_m[2], weld, position)
 
 
-def _seams_in_place(assemblies: Iterable[Assembly], clock: _Clock) -> Iterator[Draft]:
+def _position(node: Node, layout: Layout, clock: _Clock, positions: Positions) -> Position:
+    return clock.worst(positions.of(layout.stretch(arm.run).run) for arm in node.arms)
+
+
+def _seams_in_place(
+    assemblies: Iterable[Assembly], layout: Layout, clock: _Clock, positions: Positions
+) -> Iterator[Draft]:
     for assembly in assemblies:
         for junction in assembly.junctions:
             reason = f"seam of the {_noun(junction.node)}, welded in place"
-            yield from _seams(junction, clock, None, reason, junction.node.at_m[2], in_shop=False)
+            position = _position(junction.node, layout, clock, positions)
+            yield from _seams(junction, clock, None, reason, junction.node.at_m[2], position, in_shop=False)
 
 
 def _seams_in_site_shop(types: Iterable[FittingType], clock: _Clock) -> Iterator[Draft]:
@@ -310,19 +363,39 @@ def _seams_in_site_shop(types: Iterable[FittingType], clock: _Clock) -> Iterator
             level_m = min(junction.node.at_m[2] for junction in copy.junctions)
             for junction in copy.junctions:
                 reason = f"seam of the {_noun(junction.node)} in {kind.mark}, made in the site shop"
-                yield from _seams(junction, clock, kind.mark, reason, level_m, in_shop=True)
+                yield from _seams(junction, clock, kind.mark, reason, level_m, Position.FLOOR, in_shop=True)
 
 
 def _seams(
-    junction: Junction, clock: _Clock, fitting: str | None, reason: str, level_m: float, *, in_shop: bool
+    junction: Junction,
+    clock: _Clock,
+    fitting: str | None,
+    reason: str,
+    level_m: float,
+    position: Position,
+    *,
+    in_shop: bool,
 ) -> Iterator[Draft]:
     node = junction.node
     mitre = Weld(node.kind.value)
     welds = [(mitre, pair) for pair in junction.seams.mitred] + [(Weld.BUTT, pair) for pair in junction.seams.square]
     for weld, pair in welds:
         profile = clock.widest(junction.strips[arm].profile for arm in pair)
-        minutes = clock.minutes(weld, profile)
-        yield Draft(node.at_m, SpliceKind.SEAM, profile, None, node.mark, fitting, reason, minutes, level_m, in_shop)
+        yield Draft(
+            node.at_m,
+            SpliceKind.SEAM,
+            profile,
+            None,
+            node.mark,
+            fitting,
+            reason,
+            clock.minutes(weld, profile, position),
+            level_m,
+            weld,
+            position,
+            None,
+            in_shop,
+        )
 
 
 def _noun(node: Node) -> str:

@@ -282,6 +282,9 @@ def test_every_shipped_number_names_its_source():
     assert {
         "UFGS-03150A 2.4: intersections and changes of direction are shop fabricated",
         "a state-filed project specification 03251, February 2017: specific gravity about 1.37",
+        "Indonesian public-works unit-price guideline (AHSP), item B.42",
+        "Indonesian public-works unit-price guideline (AHSP), item B.43",
+        "Indonesian public-works unit-price guideline (AHSP), items B.42 and B.43",
     } == published
 
 
