@@ -19,7 +19,7 @@ from .ifc_file import IfcFile, open_ifc
 from .ifc_haul import Haul, gather
 from .ifc_selection import Roll
 from .ifc_shape import Shapes, representations
-from .ifc_unit import units_of
+from .ifc_unit import IfcUnits, units_of
 from .pause import paused_collector
 from .selection import USUAL_NAMES, Selection
 from .unit import LengthUnit
@@ -53,10 +53,9 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
         Nothing that is selected is a line; the sentence lists the element types that are drawn.
     """
     with paused_collector(), np.errstate(all="ignore"):
-        file = open_ifc(path)
-        units = units_of(file, unit)
-        roll = Roll(model=file.model, selection=selection)
-        haul = gather(file, roll.selected(), selection, Shapes.of(file, units))
+        file, units, roll, haul = _pass(open_ifc(path), selection, unit)
+        if file.lost_numbers:
+            file, units, roll, haul = _pass(open_ifc(path, mend_numbers=True), selection, unit)
         if not haul.lines:
             raise NothingSelectedError(_nothing(file, roll, haul))
         skipped = haul.reasons()
@@ -76,6 +75,12 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
                 *file.late_findings(),
             ),
         )
+
+
+def _pass(file: IfcFile, selection: Selection, unit: LengthUnit | None) -> tuple[IfcFile, IfcUnits, Roll, Haul]:
+    units = units_of(file, unit)
+    roll = Roll(model=file.model, selection=selection)
+    return file, units, roll, gather(file, roll.selected(), selection, Shapes.of(file, units))
 
 
 def _unmatched(file: IfcFile, roll: Roll, selection: Selection) -> Iterator[Finding]:

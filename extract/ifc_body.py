@@ -36,6 +36,7 @@ from .line import Points
 
 __all__ = ["Bodies"]
 
+_BOTH = np.ones(2, dtype=bool)
 _X, _Z = np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
 _STOCKY = 2.0  # a profile this many times as long as its extrusion is high is the plan of a strip, not its section
 
@@ -48,11 +49,15 @@ class Bodies:
     ----------
     curves : Curves
         Reads the curves they follow.
+    upright_plan : bool
+        Whether a profile that is longer than wide is a plan, however high it is extruded, as it is of a wall.
     """
 
     curves: Curves
+    upright_plan: bool = False
     open_now: set[int] = field(default_factory=set)
-    maps: dict[int, tuple[Strip, ...]] = field(default_factory=dict)
+    readers: dict[str, "Reader | None"] = field(default_factory=dict)
+    maps: dict[tuple[int, bool], tuple[Strip, ...]] = field(default_factory=dict)
 
     def strips(self, items: Iterable[Entity] | None) -> tuple[Strip, ...]:
         """Return the strips of a representation's items.
@@ -86,9 +91,12 @@ class Bodies:
             self.open_now.discard(item.id())
 
     def _read(self, item: Entity) -> tuple[Strip, ...]:
-        for kind, reader in _READERS.items():
-            if item.is_a(kind):
-                return reader(self, item)
+        kind = item.is_a()
+        if kind not in self.readers:
+            self.readers[kind] = next((_READERS[name] for name in _READERS if item.is_a(name)), None)
+        reader = self.readers[kind]
+        if reader is not None:
+            return reader(self, item)
         if item.is_a("IfcPoint") or item.is_a("IfcAnnotationFillArea") or item.is_a("IfcTextLiteral"):
             raise IfcFault("no-centre-line", item.is_a())
         points, faces, meshed = mesh_of(item, self.curves.kernel)
@@ -101,19 +109,19 @@ class Bodies:
         return self.strips(item.Elements)
 
     def _extruded(self, solid: Entity) -> tuple[Strip, ...]:
-        section = section_of(solid.SweptArea, self.curves)
-        depth = float(solid.Depth)
-        rise = direction_of(solid.ExtrudedDirection, _Z) * depth
+        section = section_of(solid.get_argument(0), self.curves)
+        depth = float(solid.get_argument(3))
+        rise = direction_of(solid.get_argument(2), _Z) * depth
         if not math.isfinite(depth):
             raise IfcFault("not-finite")
         if depth <= 0 or abs(rise[2]) <= 1e-9 * depth:
             raise IfcFault("zero-length")
         strip = self._plate(section, rise)
         if strip is None:
-            end = self._end_centre(solid, section)
-            points = np.stack([section.centre, end + rise])
-            strip = _swept(points, np.ones(2, dtype=bool), section, section.width_axis[None])
-        return (strip.mapped(axis_matrix(solid.Position)),)
+            points = np.array([section.centre, self._end_centre(solid, section) + rise])
+            strip = _swept(points, _BOTH, section, section.width_axis[None])
+        position = solid.get_argument(1)
+        return (strip if position is None else strip.mapped(axis_matrix(position)),)
 
     def _end_centre(self, solid: Entity, section: Section) -> Points:
         end = solid.EndSweptArea if solid.is_a("IfcExtrudedAreaSolidTapered") else None
@@ -122,7 +130,8 @@ class Bodies:
     def _plate(self, section: Section, rise: Points) -> Strip | None:
         """Return the strip whose plan the profile is, None where the profile is its section."""
         high = abs(float(rise[2]))
-        if high >= section.width or (high > section.thickness and section.width < _STOCKY * high):
+        stocky = 0.0 if self.upright_plan else _STOCKY if high > section.thickness else 1.0
+        if section.width <= stocky * high:
             return None
         strip = strip_of_plan(section.outline, rise)
         if strip is None and high < section.thickness:
@@ -215,11 +224,12 @@ class Bodies:
         source, operator = item.MappingSource, item.MappingTarget
         if source is None or operator is None or source.MappedRepresentation is None:
             raise IfcFault("damaged", "a mapped item that maps nothing")
-        known = self.maps.get(source.id())
+        key = (source.id(), self.upright_plan)
+        known = self.maps.get(key)
         if known is None:
             origin = axis_matrix(source.MappingOrigin)
             known = tuple(strip.mapped(origin) for strip in self.strips(source.MappedRepresentation.Items))
-            self.maps[source.id()] = known
+            self.maps[key] = known
         matrix = operator_matrix(operator)
         return tuple(strip.mapped(matrix) for strip in known)
 
@@ -271,7 +281,8 @@ def _normals(surface: Entity, course: Course, along: Points) -> Points:
     return np.full(along.shape, np.nan)
 
 
-_READERS: dict[str, Callable[[Bodies, Entity], tuple[Strip, ...]]] = {
+Reader = Callable[[Bodies, Entity], tuple[Strip, ...]]
+_READERS: dict[str, Reader] = {
     "IfcExtrudedAreaSolid": Bodies._extruded,
     "IfcMappedItem": Bodies._mapped,
     "IfcCurve": Bodies._curve,

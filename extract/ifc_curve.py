@@ -25,13 +25,15 @@ from .curve import Shape, flatten_arc, flatten_spline
 from .ifc_course import Course, join_courses
 from .ifc_entity import Entity
 from .ifc_fault import IfcFault
-from .ifc_frame import axis_matrix, direction_of, point_of
+from .ifc_frame import axis_matrix, coordinates_of, direction_of, point_of
 from .ifc_kernel import Kernel
 from .line import Points
 
 __all__ = ["Curves"]
 
 _X = np.array([1.0, 0.0, 0.0])
+_PAIR = np.array([0.0, 1.0])
+_BOTH = np.ones(2, dtype=bool)
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -49,6 +51,7 @@ class Curves:
     radians: float
     kernel: Kernel
     open_now: set[int] = field(default_factory=set)
+    readers: dict[str, "Reader"] = field(default_factory=dict)
 
     def course(self, curve: Entity | None) -> Course:
         """Flatten a curve.
@@ -75,14 +78,20 @@ class Curves:
         return np.stack([start, start + step])
 
     def _read(self, curve: Entity) -> Course:
-        for kind, reader in _READERS.items():
-            if curve.is_a(kind):
-                return reader(self, curve)
-        raise IfcFault("unread-curve", curve.is_a())
+        kind = curve.is_a()
+        reader = self.readers.get(kind)
+        if reader is None:
+            reader = next((_READERS[name] for name in _READERS if curve.is_a(name)), None)
+            if reader is None:
+                raise IfcFault("unread-curve", kind)
+            self.readers[kind] = reader
+        return reader(self, curve)
 
     def _polyline(self, curve: Entity) -> Course:
-        points = np.array([point_of(point) for point in curve.Points or ()]).reshape(-1, 3)
-        return _straight(points)
+        rows = [coordinates_of(point) for point in curve.get_argument(0) or ()]
+        if len({len(row) for row in rows}) > 1:
+            raise IfcFault("damaged", "a polyline whose points are not all of two or all of three coordinates")
+        return _straight(np.array([(*row, 0.0)[:3] for row in rows]).reshape(-1, 3))
 
     def _indexed(self, curve: Entity) -> Course:
         listed = curve.Points.CoordList
@@ -232,6 +241,8 @@ def _straight(points: Points) -> Course:
     """Make a course of given vertices; one that repeats the one before is dropped, its number kept."""
     if not np.isfinite(points).all():
         raise IfcFault("not-finite")
+    if len(points) == 2 and (points[0] != points[1]).any():  # the usual case
+        return Course(points=points, at=_PAIR, drawn=_BOTH)
     at = np.arange(len(points), dtype=np.float64)
     keep = np.ones(len(points), dtype=bool)
     keep[1:] = (points[1:] != points[:-1]).any(axis=1)
@@ -302,7 +313,8 @@ def _knots(curve: Entity, degree: int, count: int) -> NDArray[np.float64]:
     return np.repeat(np.arange(pieces + 1, dtype=np.float64), times)
 
 
-_READERS: dict[str, Callable[[Curves, Entity], Course]] = {
+Reader = Callable[[Curves, Entity], Course]
+_READERS: dict[str, Reader] = {
     "IfcPolyline": Curves._polyline,
     "IfcIndexedPolyCurve": Curves._indexed,
     "IfcTrimmedCurve": Curves._trimmed,

@@ -49,6 +49,7 @@ _CLASSES = re.compile(rb"=\s*(IFC[A-Z0-9_]+)\s*\(", re.IGNORECASE)
 _UNKNOWN_CLASS = re.compile(r"Entity with name '(IFC[A-Z0-9_]+)' not found in schema", re.IGNORECASE)
 _MISSING = re.compile(r"Instance reference #(\d+) used by instance #(\d+)")
 _TOKEN = re.compile(rb"'[^']*'|/\*.*?(?:\*/|\Z)|[#]\d+\s*=\s*[A-Z]", re.DOTALL | re.IGNORECASE)
+_UNKNOWN_WORD = re.compile(r"Entity with name '(?:nan|inf|infinity|ind|snan|qnan)' not found", re.IGNORECASE)
 _NOT_FINITE = re.compile(rb"(?<=[(,])\s*[-+]?(?:nan(?:\([a-z]*\))?|inf(?:inity)?|\d*\.?\d*#[a-z]+\d*)\s*(?=[,)])", re.I)
 _LARGEST = 1 << 31
 
@@ -85,6 +86,12 @@ class IfcFile:
         """Name of the file, without its folder."""
         return self.path.name
 
+    @property
+    def lost_numbers(self) -> bool:
+        """Whether the library has dropped words such as NAN that stood in a number's place in what was read."""
+        words = (_UNKNOWN_WORD.search(message.message) for message in self.log.log_messages())
+        return any(found is not None for found in words)
+
     def late_findings(self) -> Iterator[Finding]:
         """Tell of references into nowhere that have come up while instances were read."""
         broken = [_MISSING.search(message.message) for message in self.log.log_messages()]
@@ -96,13 +103,16 @@ class IfcFile:
             yield Finding(code="reference-missing", severity=Severity.WARNING, message=message)
 
 
-def open_ifc(path: Path) -> IfcFile:
+def open_ifc(path: Path, *, mend_numbers: bool = False) -> IfcFile:
     """Open an IFC model in STEP form, packed by gzip or zip or not.
 
     Parameters
     ----------
     path : Path
         The file.
+    mend_numbers : bool
+        Whether words such as NAN in a number's place are made such that what needs them cannot be read; else the
+        library leaves them out of their list without a word.
 
     Returns
     -------
@@ -119,8 +129,8 @@ def open_ifc(path: Path) -> IfcFile:
     _check_ends(path.name, content)
     content, schema_findings = _with_known_schema(path.name, content)
     findings += schema_findings
-    content, count = _with_numbers(content)
-    if count:
+    if mend_numbers:
+        content, count = _NOT_FINITE.subn(b"1.E999", content)
         message = f"{path.name}: {count} coordinates or measures are no numbers; what needs them is left out"
         findings.append(Finding(code="number-missing", severity=Severity.WARNING, message=message))
     model, log = _open(path, content, rewritten=content is not data)
@@ -139,7 +149,7 @@ def _bytes(path: Path) -> bytes:
         data = path.read_bytes()
     except OSError as reason:
         raise UnreadableDrawingError(f"{path.name} cannot be read: {reason.strerror or reason}") from reason
-    if not data.strip():
+    if not data[:4096].strip() and not data.strip():
         raise UnreadableDrawingError(f"{path.name} is empty; save the model again")
     return data
 
@@ -208,14 +218,6 @@ def _nearest(stated: str, content: bytes) -> str | None:
 
 def _classes(schema: str) -> set[str]:
     return {declaration.name().upper() for declaration in ifcopenshell_wrapper.schema_by_name(schema).declarations()}
-
-
-def _with_numbers(content: bytes) -> tuple[bytes, int]:
-    """Write out as infinite what is no number: the library would leave it out of its list without a word."""
-    lower = (b"nan", b"NaN", b"NAN", b"1.#", b"inf,", b"inf)", b"INF,", b"INF)", b"Infinity")
-    if not any(mark in content for mark in lower):
-        return content, 0
-    return _NOT_FINITE.subn(b"1.E999", content)
 
 
 def _open(path: Path, content: bytes, *, rewritten: bool) -> tuple[Model, Log]:

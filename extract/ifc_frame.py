@@ -12,7 +12,16 @@ from .ifc_entity import Entity
 from .ifc_fault import IfcFault
 from .line import Points
 
-__all__ = ["IDENTITY", "Matrix", "axis_matrix", "direction_of", "frame_matrix", "map_vectors", "operator_matrix"]
+__all__ = [
+    "IDENTITY",
+    "Matrix",
+    "axis_matrix",
+    "coordinates_of",
+    "direction_of",
+    "frame_matrix",
+    "map_vectors",
+    "operator_matrix",
+]
 __all__ += ["point_of", "unit"]
 
 Matrix = NDArray[np.float64]
@@ -31,47 +40,54 @@ def point_of(point: Entity | None) -> Points:
     IfcFault
         The point is missing, short of a coordinate, or not finite.
     """
-    coordinates = point.Coordinates if point is not None and point.is_a("IfcCartesianPoint") else None
+    return np.array((*coordinates_of(point), 0.0)[:3])
+
+
+def coordinates_of(point: Entity | None) -> tuple[float, ...]:
+    """Return the two or three coordinates of a point.
+
+    Raises
+    ------
+    IfcFault
+        The point is missing, short of a coordinate, or not finite.
+    """
+    coordinates: tuple[float, ...] | None = point.get_argument(0) if point is not None else None
     if not coordinates or not 2 <= len(coordinates) <= 3:
         raise IfcFault("damaged", "a point that is missing or incomplete")
     if not all(map(math.isfinite, coordinates)):
         raise IfcFault("not-finite")
-    return np.array([*coordinates, 0.0][:3])
+    return coordinates
 
 
 def direction_of(direction: Entity | None, default: Points) -> Points:
     """Return a unit vector, shape (3,); the default where the direction is missing or nothing."""
-    ratios = direction.DirectionRatios if direction is not None else None
+    ratios = direction.get_argument(0) if direction is not None else None
     if not ratios:
         return default
-    vector = np.array([*ratios, 0.0, 0.0][:3])
-    size = float(np.linalg.norm(vector))
-    return vector / size if math.isfinite(size) and size > 0 else default
+    x, y, z = (*ratios, 0.0, 0.0)[:3]
+    size = math.sqrt(x * x + y * y + z * z)
+    return np.array((x / size, y / size, z / size)) if math.isfinite(size) and size > 0 else default
 
 
 def unit(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return unit vectors; NaN where there is no length."""
-    size = np.linalg.norm(vectors, axis=-1, keepdims=True)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        scaled: NDArray[np.float64] = np.where(size > 1e-12, vectors / size, np.nan)
+    size = np.sqrt(np.einsum("...j,...j->...", vectors, vectors))[..., None]
+    scaled: NDArray[np.float64] = vectors / np.where(size > 1e-12, size, np.nan)
     return scaled
 
 
-def frame_matrix(origin: Points, z: Points, x: Points) -> Matrix:
+def frame_matrix(origin: Points | tuple[float, ...], z: Points, x: Points) -> Matrix:
     """Return the map from a frame: its z as given, its x in the plane of z and the given direction."""
-    x = x - z * float(x @ z)
-    size = float(np.linalg.norm(x))
-    if size < 1e-9:
-        other = _X if abs(z[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
-        x = other - z * float(other @ z)
-        size = float(np.linalg.norm(x))
-    x = x / size
-    matrix = np.eye(4)
-    matrix[0, :3] = x
-    matrix[1, :3] = (z[1] * x[2] - z[2] * x[1], z[2] * x[0] - z[0] * x[2], z[0] * x[1] - z[1] * x[0])
-    matrix[2, :3] = z
-    matrix[3, :3] = origin
-    return matrix
+    (zx, zy, zz), (xx, xy, xz) = z.tolist(), x.tolist()
+    share = xx * zx + xy * zy + xz * zz
+    xx, xy, xz = xx - zx * share, xy - zy * share, xz - zz * share
+    size = math.sqrt(xx * xx + xy * xy + xz * xz)
+    if size < 1e-9:  # the two are parallel: any direction square to z will do
+        return frame_matrix(origin, z, _X if abs(zx) < 0.9 else np.array([0.0, 1.0, 0.0]))
+    xx, xy, xz = xx / size, xy / size, xz / size
+    ox, oy, oz = origin
+    rows = (xx, xy, xz, 0.0, zy * xz - zz * xy, zz * xx - zx * xz, zx * xy - zy * xx, 0.0)
+    return np.array((*rows, zx, zy, zz, 0.0, ox, oy, oz, 1.0)).reshape(4, 4)
 
 
 def axis_matrix(placement: Entity | None) -> Matrix:
@@ -80,14 +96,20 @@ def axis_matrix(placement: Entity | None) -> Matrix:
     Raises
     ------
     IfcFault
-        Its location is missing or not finite.
+        Its location is missing, short of a coordinate, or not finite.
     """
     if placement is None:
         return IDENTITY
-    origin = point_of(placement.Location)
-    x = direction_of(placement.RefDirection, _X)
-    z = _Z if placement.is_a("IfcAxis2Placement2D") else direction_of(placement.Axis, _Z)
-    return frame_matrix(origin, z, x)
+    origin = coordinates_of(placement.get_argument(0))
+    flat = placement.is_a() == "IfcAxis2Placement2D"
+    if len(origin) < 3 and not flat:
+        raise IfcFault("damaged", "a point that is missing or incomplete")
+    axis, side = (None, placement.get_argument(1)) if flat else (placement.get_argument(1), placement.get_argument(2))
+    if axis is None and side is None:
+        matrix = np.eye(4)
+        matrix[3, : len(origin)] = origin
+        return matrix
+    return frame_matrix((*origin, 0.0)[:3], direction_of(axis, _Z), direction_of(side, _X))
 
 
 def operator_matrix(operator: Entity) -> Matrix:

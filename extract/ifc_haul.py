@@ -31,12 +31,13 @@ from .ifc_shape import Shapes
 from .ifc_strip import Strip
 from .ifc_trait import Traits, traits_of, whereabouts_of
 from .line import JointLine, Points
-from .selection import Selection
+from .selection import Carrier, Selection
+from .whereabouts import Whereabouts
 
 __all__ = ["Haul", "gather"]
 
 _TOLD: dict[str, tuple[str, Severity, str]] = {
-    "no-representation": ("entity-skipped", Severity.WARNING, "left out, the model shows nothing of it; draw its axis"),
+    "no-representation": ("entity-skipped", Severity.WARNING, "left out, the model draws no line or body of it; draw its axis"),
     "no-centre-line": ("entity-skipped", Severity.WARNING, "left out, its body is no strip; draw its axis"),
     "unread-curve": ("entity-skipped", Severity.WARNING, "left out, its curve cannot be read; draw its axis anew"),
     "unread-profile": ("entity-skipped", Severity.WARNING, "left out, its profile cannot be read; draw its axis"),
@@ -73,6 +74,8 @@ class Haul:
         What shows the reason, for the first of each key.
     sources : dict
         The first few elements of each key.
+    holders : dict
+        Storey and structure of what holds elements, as found so far.
     """
 
     file: str
@@ -81,6 +84,7 @@ class Haul:
     noted: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     details: dict[tuple[str, str, str], str] = field(default_factory=dict)
     sources: dict[tuple[str, str, str], list[Source]] = field(default_factory=dict)
+    holders: dict[int, tuple[str, str]] = field(default_factory=dict)
 
     def reasons(self) -> dict[str, int]:
         """Count what is not read by reason alone."""
@@ -116,7 +120,9 @@ def gather(file: IfcFile, chosen: Iterable[Selected], selection: Selection, shap
         source = _source(file, one)
         try:
             strips = shapes.strips(one.element)
-            lines = [_line(strip, one, source, selection, shapes.units.metres) for strip in strips]
+            carrier, traits = selection.carrier_of(one.names), traits_of(one.element)
+            place = whereabouts_of(one.element, traits.stage, haul.holders)
+            lines = [_line(strip, source, carrier, traits, place, shapes.units.metres) for strip in strips]
         except IfcFault as fault:
             haul.tell(haul.skipped, fault.reason, one, source)
             if fault.detail:
@@ -135,14 +141,15 @@ def _source(file: IfcFile, one: Selected) -> Source:
     return Source(file=file.name, layer=one.label, entity=f"{one.element.is_a()} {one.element.get_argument(0)}")
 
 
-def _line(strip: Strip, one: Selected, source: Source, selection: Selection, metres: float) -> JointLine:
+def _line(
+    strip: Strip, source: Source, carrier: Carrier | None, traits: Traits, place: Whereabouts | None, metres: float
+) -> JointLine:
     points = strip.points * metres
     length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
     if not np.isfinite(length):
         raise IfcFault("not-finite")
     if length == 0:
         raise IfcFault("zero-length")
-    carrier, traits = selection.carrier_of(one.names), traits_of(one.element)
     across = strip.across if not np.isnan(strip.across).all() else _stated_across(points, traits)
     width, thickness = (
         own if own is not None else said
@@ -158,7 +165,7 @@ def _line(strip: Strip, one: Selected, source: Source, selection: Selection, met
         across=across,
         width_m=None if width is None else width * metres,
         thickness_m=None if thickness is None else thickness * metres,
-        whereabouts=whereabouts_of(one.element, traits.stage),
+        whereabouts=place,
     )
 
 

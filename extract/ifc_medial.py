@@ -117,7 +117,7 @@ def strip_of_mesh(points: Points, faces: Sequence[Sequence[int]]) -> Strip:
     for normal in _normals(points, loops):
         plan = _plan(points, loops, normal)
         strip = None if plan is None else strip_of_plan(*plan)
-        if strip is not None:
+        if strip is not None and strip.length >= SLENDER * (strip.width or 0.0):
             return strip
     raise IfcFault("no-centre-line", "a body that is no strip of even width")
 

@@ -58,7 +58,7 @@ class Placements:
     def _step(self, placement: Entity, parent: Matrix) -> Matrix | IfcFault:
         try:
             if placement.is_a("IfcLocalPlacement"):
-                return axis_matrix(placement.RelativePlacement) @ parent
+                return axis_matrix(placement.get_argument(1)) @ parent
             if placement.is_a("IfcGridPlacement"):
                 return self._grid(placement, parent)
             if placement.is_a("IfcLinearPlacement"):

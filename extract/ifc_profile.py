@@ -1,5 +1,6 @@
 """Profiles of an IFC model: centre, width, thickness and outline of what is swept along a line."""
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -54,6 +55,8 @@ def section_of(profile: Entity | None, curves: Curves) -> Section:
     IfcFault
         The profile is missing, damaged, without extent, or of a kind that cannot be read.
     """
+    if profile is not None and profile.is_a("IfcRectangleProfileDef"):
+        return _rectangle(profile)
     outline, tight = _outline(profile, curves, 0)
     if len(outline) > 2 and (outline[0] == outline[-1]).all():
         outline = outline[:-1]
@@ -69,6 +72,23 @@ def section_of(profile: Entity | None, curves: Curves) -> Section:
     if profile is not None and profile.is_a("IfcCircleProfileDef"):
         return replace(section, width_axis=np.full(3, np.nan))
     return section
+
+
+def _rectangle(profile: Entity) -> Section:
+    """Return the section of the profile that is by far the most common."""
+    frame = axis_matrix(profile.get_argument(2))
+    x, y = float(profile.get_argument(3)), float(profile.get_argument(4))
+    if not (x > 0 and y > 0 and math.isfinite(x + y)):
+        raise IfcFault("damaged", "a profile without extent")
+    corners = np.array([(-x / 2, -y / 2), (x / 2, -y / 2), (x / 2, y / 2), (-x / 2, y / 2)])
+    width, thickness = max(x, y), min(x, y)
+    return Section(
+        centre=frame[3, :3],
+        width_axis=frame[0 if x >= y else 1, :3] if width > _ROUND * thickness else np.full(3, np.nan),
+        width=width,
+        thickness=thickness,
+        outline=corners @ frame[:2, :3] + frame[3, :3],
+    )
 
 
 def _box(outline: Points, axis: Points) -> Section:

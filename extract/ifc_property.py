@@ -20,8 +20,7 @@ def properties_of(element: Entity) -> Iterator[tuple[str, object]]:
     """Yield name and value of every simple property and quantity, the element's own first."""
     for relation in getattr(element, "IsDefinedBy", None) or ():
         if relation.is_a("IfcRelDefinesByProperties"):
-            definition = relation.RelatingPropertyDefinition
-            yield from _of_set(definition)
+            yield from _of_set(relation.get_argument(5))
     typed = type_of(element)
     for definition in (typed.HasPropertySets if typed is not None else None) or ():
         yield from _of_set(definition)
@@ -32,7 +31,7 @@ def _of_set(definition: Entity | tuple[Entity, ...] | None) -> Iterator[tuple[st
         for part in definition:
             yield from _of_set(part)
     elif definition is not None and definition.is_a("IfcPropertySet"):
-        yield from _of_properties(definition.HasProperties, 0)
+        yield from _of_properties(definition.get_argument(4), 0)
     elif definition is not None and definition.is_a("IfcElementQuantity"):
         for quantity in definition.Quantities or ():
             if quantity.is_a("IfcPhysicalSimpleQuantity"):
@@ -41,7 +40,11 @@ def _of_set(definition: Entity | tuple[Entity, ...] | None) -> Iterator[tuple[st
 
 def _of_properties(properties: Iterable[Entity] | None, depth: int) -> Iterator[tuple[str, object]]:
     for item in properties or ():
-        if item.is_a("IfcComplexProperty") and depth < 8:
+        if item.is_a() == "IfcPropertySingleValue":  # by place, not by name: the usual case, many times over
+            value = item.get_argument(2)
+            if value is not None:
+                yield item.get_argument(0) or "", value.get_argument(0)
+        elif item.is_a("IfcComplexProperty") and depth < 8:
             yield from _of_properties(item.HasProperties, depth + 1)
         else:
             for value in _values(item):

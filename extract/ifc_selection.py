@@ -91,6 +91,7 @@ class Roll:
     model: Model
     selection: Selection
     kinds: dict[str, tuple[tuple[str, ...], int | None]] = field(default_factory=dict)
+    related: dict[str, bool] = field(default_factory=dict)
 
     @cached_property
     def elements(self) -> list[Entity]:
@@ -134,19 +135,38 @@ class Roll:
     def _chosen(self) -> set[int]:
         """Return the numbers of the elements that a pattern finds."""
         matches = _matcher(self.selection.effective_patterns)
-        chosen = {element.id() for element in self.elements if self._own_match(element, matches)}
+        chosen = self._chosen_by_own(matches)
         for seek in (_by_type, _by_layer, _by_classification, _by_group):
             chosen.update(_safely(seek, self.model, matches))
         if self.by_value:
             chosen.update(_safely(_by_value, self.model, matches))
         return chosen
 
-    def _own_match(self, element: Entity, matches: Matches) -> bool:
-        kinds, predefined = self._kind(element)
-        name, object_type = element.get_argument(_NAME), element.get_argument(_OBJECT_TYPE)
-        if _any((name, object_type, *kinds), matches):
-            return True
-        return predefined is not None and _any((element.get_argument(predefined),), matches)
+    def _related(self, kind: str) -> bool:
+        """Tell whether the model has relations or assignments of a kind at all."""
+        known = self.related.get(kind)
+        if known is None:
+            known = self.related[kind] = len(self.model.by_type(kind)) > 0
+        return known
+
+    def _chosen_by_own(self, matches: Matches) -> set[int]:
+        """Return the numbers of the elements that a pattern finds by their own attributes."""
+        of_kind: dict[str, list[Entity]] = {}
+        for element in self.elements:
+            of_kind.setdefault(element.is_a(), []).append(element)
+        chosen: set[int] = set()
+        for group in of_kind.values():
+            kinds, predefined = self._kind(group[0])
+            if _any(kinds, matches):
+                chosen.update(element.id() for element in group)
+                continue
+            places = (_NAME, _OBJECT_TYPE) if predefined is None else (_NAME, _OBJECT_TYPE, predefined)
+            for place in places:
+                values = [element.get_argument(place) for element in group]
+                found = {value for value in set(values) if isinstance(value, str) and value and matches(value)}
+                if found:
+                    chosen.update(element.id() for element, v in zip(group, values, strict=True) if v in found)
+        return chosen
 
     def _kind(self, element: Entity) -> tuple[tuple[str, ...], int | None]:
         """Return the classes an element goes by, and the index of its predefined type."""
@@ -162,22 +182,19 @@ class Roll:
         yield text_of(element.get_argument(_NAME))
         yield text_of(element.get_argument(_OBJECT_TYPE))
         yield text_of(element.get_argument(predefined)) if predefined is not None else ""
-        for more in (_type_names, _layer_names, _classification_names, _group_names):
-            yield from _guarded(more, element) or ()
+        for kind, more in _RELATED.items():
+            if self._related(kind):
+                yield from _guarded(more, element) or ()
         if self.by_value:
             yield from _guarded(_value_names, element) or ()
 
 
 def _matcher(patterns: Iterable[str]) -> Matches:
-    """Return what `Selection.selects` would say of one name, remembered."""
+    """Return what `Selection.selects` would say of one name."""
     whole = re.compile("|".join(translate(pattern.lower()) for pattern in patterns))
-    known: dict[str, bool] = {}
 
     def matches(name: str) -> bool:
-        found = known.get(name)
-        if found is None:
-            found = known[name] = whole.match(name.lower()) is not None
-        return found
+        return whole.match(name.lower()) is not None
 
     return matches
 
@@ -272,8 +289,10 @@ def _layer_names(element: Entity) -> list[str]:
     for shown in (shape.Representations if shape is not None else None) or ():
         names += [layer.Name for layer in shown.LayerAssignments or ()]
         for item in shown.Items or ():
-            for attribute in ("LayerAssignment", "LayerAssignments"):  # the older schema has the second
-                names += [layer.Name for layer in getattr(item, attribute, None) or ()]
+            assigned = getattr(item, "LayerAssignment", None)
+            if assigned is None:  # the older schema's name
+                assigned = getattr(item, "LayerAssignments", None)
+            names += [layer.Name for layer in assigned or ()]
     return names
 
 
@@ -350,3 +369,11 @@ def _owners(model: Model, item: Entity, met: set[int]) -> Iterator[int]:
 
 def _value_names(element: Entity) -> list[str]:
     return [str(value) for _, value in properties_of(element) if value is not None]
+
+
+_RELATED: dict[str, Callable[[Entity], list[str]]] = {
+    "IfcRelDefinesByType": _type_names,
+    "IfcPresentationLayerAssignment": _layer_names,
+    "IfcRelAssociatesClassification": _classification_names,
+    "IfcRelAssignsToGroup": _group_names,
+}

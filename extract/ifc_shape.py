@@ -13,11 +13,13 @@ from .ifc_file import DAMAGE, IfcFile
 from .ifc_frame import IDENTITY, Matrix, axis_matrix
 from .ifc_kernel import Kernel
 from .ifc_placement import Placements
+from .ifc_selection import text_of
 from .ifc_strip import Strip, with_across_of
 from .ifc_unit import IfcUnits, size_of
 
 __all__ = ["Shapes", "representations"]
 
+_PLACEMENT, _REPRESENTATION, _ITEMS = 5, 6, 3  # places of attributes, the same in every schema
 _AXIS = frozenset({"axis", "reference"})
 _BODY = frozenset({"body", "facetation", "body-fallback", "surface"})
 _NO_SHAPE = frozenset({"box", "annotation", "profile", "clearance", "lighting", "cog", "survey points", "footprint"})
@@ -67,9 +69,11 @@ class Shapes:
             It has no shape, or none that can be read.
         """
         axis, body = self._parts(element)
-        matrix = self.placements.of(element.ObjectPlacement) @ self.world
-        strips = tuple(strip.mapped(matrix) for strip in self._local(axis, body))
-        if element.ObjectPlacement is None:
+        self.bodies.upright_plan = element.is_a("IfcWall")
+        placement = element.get_argument(_PLACEMENT)
+        matrix = self.placements.of(placement) @ self.world
+        strips = tuple([strip.mapped(matrix) for strip in self._local(axis, body)])
+        if placement is None:
             return tuple(strip.noted("no-placement") for strip in strips)
         return strips
 
@@ -89,7 +93,7 @@ class Shapes:
         """Return the strips of the first representation that can be read."""
         for representation in shown:
             try:
-                return self.bodies.strips(representation.Items)
+                return self.bodies.strips(representation.get_argument(_ITEMS))
             except IfcFault as fault:
                 faults.append(fault)
             except DAMAGE as reason:
@@ -102,8 +106,7 @@ class Shapes:
         body: list[Entity] = []
         others: list[Entity] = []
         for shown in representations(element):
-            name = (shown.RepresentationIdentifier or "").lower()
-            kind = (shown.RepresentationType or "").lower()
+            name, kind = (text_of(shown.get_argument(place)).lower() for place in (1, 2))
             if name in _AXIS:
                 axis.append(shown)
             elif name in _BODY:
@@ -115,9 +118,9 @@ class Shapes:
 
 def representations(element: Entity) -> Iterator[Entity]:
     """Yield the representations of an element that hold items."""
-    shape = getattr(element, "Representation", None)
-    for shown in (shape.Representations if shape is not None else None) or ():
-        if shown is not None and shown.Items:
+    shape = element.get_argument(_REPRESENTATION)
+    for shown in (shape.get_argument(2) if shape is not None else None) or ():
+        if shown is not None and shown.get_argument(_ITEMS):
             yield shown
 
 

@@ -1,5 +1,6 @@
 """Strips: centre line, direction across, width and thickness of one body of a model."""
 
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,6 +12,9 @@ from .line import Points
 
 __all__ = ["Strip", "strip_along", "with_across_of"]
 
+_EYE = np.eye(3)
+_KEPT_NOTES = frozenset({"boolean-cut", "meshed"})
+_STRAIGHT = 1 - 1e-15
 _ALONG = 0.5  # a body's piece lends its direction across to a line that leaves it by less than 60 degrees
 
 
@@ -52,6 +56,18 @@ class Strip:
         """Return the strip moved, turned, mirrored or scaled."""
         linear = matrix[:3, :3]
         points = self.points @ linear + matrix[3, :3]
+        if np.abs(linear @ linear.T - _EYE).max() < 1e-12:  # the usual case: moved and turned, not stretched
+            if (self.points[0] == self.points[-1]).all():
+                points[-1] = points[0]
+            moved = self.across @ linear
+            return Strip(
+                points=points,
+                drawn=self.drawn,
+                across=moved,
+                width=self.width,
+                thickness=self.thickness,
+                notes=self.notes,
+            )
         if (self.points[0] == self.points[-1]).all():
             points[-1] = points[0]
         even = abs(float(np.linalg.det(linear))) ** (1 / 3)
@@ -83,13 +99,20 @@ def strip_along(
     course: Course, across: Points | None = None, *, width: float | None = None, thickness: float | None = None
 ) -> Strip:
     """Return the strip along a course; the directions across are made square to it."""
-    along = np.diff(course.points, axis=0)
-    sides = np.full(along.shape, np.nan) if across is None else _square(np.broadcast_to(across, along.shape), along)
+    along = course.points[1:] - course.points[:-1]
+    if across is None:
+        sides = np.full(along.shape, np.nan)
+    elif len(along) == len(across) == 1 and not float(along[0] @ across[0]):
+        sides = across  # the usual case: an extrusion square to its profile
+    else:
+        sides = _square(np.broadcast_to(across, along.shape), along)
     return Strip(points=course.points, drawn=course.drawn, across=sides, width=width, thickness=thickness)
 
 
 def with_across_of(line: Strip, bodies: list[Strip]) -> Strip:
     """Return a bare centre line with the lay and the section of the bodies that are swept along it."""
+    if len(bodies) == 1 and len(bodies[0].points) == len(line.points) == 2:
+        return _with_across_of_one(line, bodies[0])
     starts = np.vstack([body.points[:-1] for body in bodies])
     ends = np.vstack([body.points[1:] for body in bodies])
     sides = np.vstack([body.across for body in bodies])
@@ -103,7 +126,7 @@ def with_across_of(line: Strip, bodies: list[Strip]) -> Strip:
         best = int(np.argmin(np.einsum("ij,ij->i", gap, gap)))
         fits = abs(float(along[index] @ step[best])) >= _ALONG * float(np.sqrt(size2[best]))
         across[index] = sides[best] if fits else np.nan
-    notes = frozenset().union(*(body.notes for body in bodies)) & {"boolean-cut", "meshed"}
+    notes = frozenset().union(*(body.notes for body in bodies)) & _KEPT_NOTES
     first = max(bodies, key=lambda body: body.length)
     return replace(
         line,
@@ -111,4 +134,19 @@ def with_across_of(line: Strip, bodies: list[Strip]) -> Strip:
         width=first.width,
         thickness=first.thickness,
         notes=line.notes | notes,
+    )
+
+
+def _with_across_of_one(line: Strip, body: Strip) -> Strip:
+    """Return a straight line with the lay and the section of one straight body, the usual case."""
+    along, side = line.points[1] - line.points[0], body.points[1] - body.points[0]
+    straightness = abs(float(along @ side)) / math.sqrt(float(along @ along) * float(side @ side))
+    across = body.across if straightness >= _ALONG else np.full((1, 3), np.nan)
+    return Strip(
+        points=line.points,
+        drawn=line.drawn,
+        across=across if straightness > _STRAIGHT else _square(across, along[None]),
+        width=body.width,
+        thickness=body.thickness,
+        notes=line.notes | (body.notes & _KEPT_NOTES),
     )

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from .ifc_entity import Entity
 from .ifc_file import DAMAGE
@@ -26,9 +27,11 @@ _JOINTS: Mapping[str, JointKind] = {
     "wall": JointKind.WALL,
     "baseseal": JointKind.BASE_SEAL,
 }
+_NO_STRUCTURE = ("IfcElement", "IfcSite", "IfcProject", "IfcSpace")
 _FLAT = frozenset({"flat", "level", "horizontal"})
 _UPRIGHT = frozenset({"upright", "standing", "vertical"})
-_STAGE = re.compile(r"\b(pour|stage|phase|construction sequence)", re.IGNORECASE)
+_STAGES = tuple(re.compile(word, re.IGNORECASE) for word in (r"\bpour", r"\bstage|\bconstruction sequence", r"\bphase"))
+"""Names that tell of a stage, the most telling first."""
 _LAY = re.compile(r"(^|\W|_)(lay|orientation)$", re.IGNORECASE)
 _WIDTH = re.compile(r"^(nominal|overall|strip|profile|waterstop)?[\W_]*width$", re.IGNORECASE)
 _THICKNESS = re.compile(r"^(nominal|overall|strip|profile|waterstop)?[\W_]*thickness$", re.IGNORECASE)
@@ -63,6 +66,8 @@ def traits_of(element: Entity) -> Traits:
         pairs = [(name, value) for name, value in properties_of(element) if value is not None and value != ""]
     except DAMAGE:
         return Traits()
+    if not pairs:
+        return Traits()
     words = {name: re.sub(r"[^a-z]", "", str(value).lower()) for name, value in pairs}
     lays = [words[name] for name, _ in pairs if _LAY.search(name)]
     return Traits(
@@ -72,7 +77,7 @@ def traits_of(element: Entity) -> Traits:
         upright=next((lay in _UPRIGHT for lay in lays if lay in _UPRIGHT | _FLAT), None),
         width=next(_sizes(pairs, _WIDTH), None),
         thickness=next(_sizes(pairs, _THICKNESS), None),
-        stage=next((str(value) for name, value in pairs if _STAGE.search(_spaced(name))), ""),
+        stage=next((str(value) for stage in _STAGES for name, value in pairs if stage.search(_spaced(name))), ""),
     )
 
 
@@ -88,6 +93,7 @@ def joint_named(text: str) -> JointKind | None:
     return _JOINTS.get(letters)
 
 
+@lru_cache(maxsize=1024)
 def _spaced(name: str) -> str:
     """Put blanks between the words of a name such as ``PourNumber``."""
     return re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", name)
@@ -99,31 +105,48 @@ def _sizes(pairs: list[tuple[str, object]], wanted: re.Pattern[str]) -> Iterator
             yield float(value)
 
 
-def whereabouts_of(element: Entity, stage: str) -> Whereabouts | None:
-    """Return storey, structure and stage of an element, None where the model tells none of them."""
-    storey = structure = ""
+def whereabouts_of(element: Entity, stage: str, known: dict[int, tuple[str, str]]) -> Whereabouts | None:
+    """Return storey, structure and stage of an element, None where the model tells none of them.
+
+    Parameters
+    ----------
+    element : Entity
+        The element.
+    stage : str
+        Its stage where its properties tell.
+    known : dict
+        Storey and structure of what holds elements, filled as they are found.
+    """
     try:
-        for space in _spaces(element):
-            if space.is_a("IfcBuildingStorey"):
-                storey = storey or space.Name or ""
-            elif not space.is_a("IfcSite") and not space.is_a("IfcProject") and not space.is_a("IfcSpace"):
-                structure = structure or space.Name or ""
-        stage = stage or _assigned_stage(element)
+        holder = _holder(element)
+        storey, structure = _spaces(holder, known) if holder is not None else ("", "")
     except DAMAGE:
-        pass
-    found = Whereabouts(storey=storey, structure=structure, stage=stage)
-    return found or None
+        storey = structure = ""
+    if not stage:
+        try:
+            stage = _assigned_stage(element)
+        except DAMAGE:
+            stage = ""
+    return Whereabouts(storey=storey, structure=structure, stage=stage) or None
 
 
-def _spaces(element: Entity) -> Iterator[Entity]:
-    """Yield what contains an element, from the nearest outwards."""
-    at: Entity | None = element
+def _spaces(holder: Entity, known: dict[int, tuple[str, str]]) -> tuple[str, str]:
+    """Return the nearest storey and structure that a holder is, or is held by."""
+    found = known.get(holder.id())
+    if found is not None:
+        return found
+    storey = structure = ""
+    at: Entity | None = holder
     met: set[int] = set()
     while at is not None and at.id() not in met:
         met.add(at.id())
-        if at is not element and not at.is_a("IfcElement"):
-            yield at
+        if at.is_a("IfcBuildingStorey"):
+            storey = storey or at.Name or ""
+        elif not any(map(at.is_a, _NO_STRUCTURE)):
+            structure = structure or at.Name or ""
         at = _holder(at)
+    known[holder.id()] = (storey, structure)
+    return storey, structure
 
 
 def _holder(thing: Entity) -> Entity | None:
@@ -146,7 +169,9 @@ def _assigned_stage(element: Entity) -> str:
     for relation in element.HasAssignments or ():
         if relation.is_a("IfcRelAssignsToGroup") and relation.RelatingGroup is not None:
             group = relation.RelatingGroup
-            if group.is_a("IfcZone") or _STAGE.search(f"{group.Name or ''} {group.ObjectType or ''}"):
+            if group.is_a("IfcZone") or any(
+                stage.search(f"{group.Name or ''} {group.ObjectType or ''}") for stage in _STAGES
+            ):
                 groups.append(group.Name or "")
         elif relation.is_a("IfcRelAssignsToProcess") and relation.RelatingProcess is not None:
             tasks.append(relation.RelatingProcess.Name or "")

@@ -1,7 +1,7 @@
 """Layers as a survey tells of them: what a drawing holds, before anyone says what is waterstop."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from .drawing import DrawingKind
 from .finding import Finding
@@ -30,6 +30,12 @@ class LayerSurvey:
         ``"layer-off"`` or ``"layer-frozen"`` where a schedule would leave the layer out, else None.
     usual : bool
         Whether the name looks like waterstop.
+    match : str
+        Pattern that finds these elements and no others by name, where it is not simply the name; "" else.
+    classes : Mapping of str to int
+        How many elements of each class it holds (IFC).
+    representations : Mapping of str to int
+        How many elements carry each kind of representation, such as ``"Axis Curve3D"`` (IFC).
     """
 
     name: str
@@ -39,6 +45,9 @@ class LayerSurvey:
     others: Mapping[str, int]
     hidden: str | None
     usual: bool
+    match: str = ""
+    classes: Mapping[str, int] = field(default_factory=dict)
+    representations: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

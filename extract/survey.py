@@ -3,7 +3,6 @@
 from pathlib import Path
 
 from .drawing import DrawingKind
-from .errors import UnreadableDrawingError
 from .layer import LayerSurvey, Survey
 from .reader import kind_of
 from .unit import LengthUnit
@@ -31,7 +30,9 @@ def survey(path: Path, *, unit: LengthUnit | None = None) -> Survey:
         The file is absent, of no known kind, or too damaged.
     """
     if kind_of(path) is DrawingKind.IFC:
-        raise UnreadableDrawingError(f"{path.name} is an IFC model, which cannot be read yet; export its lines as DXF")
+        from .ifc_survey import survey_ifc  # noqa: PLC0415 - its library is imported only for an IFC
+
+        return survey_ifc(path, unit=unit)
     from .dxf_survey import survey_dxf  # noqa: PLC0415 - its library is imported only for a DXF
 
     return survey_dxf(path, unit=unit)
