@@ -5,6 +5,7 @@
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
 from functools import cache
 from importlib.resources import files
 from itertools import chain, islice
@@ -20,10 +21,12 @@ from splicewright.extract.line import Vector
 from splicewright.extract.node import Node
 from splicewright.extract.run import Run
 
-from .crew import CrewPlan
+from .chance import Odds
+from .crew import CrewPlan, ZoneDays
 from .fitting import Fitting
 from .footage import Footage
 from .plan import Schedule
+from .power import PowerPlan
 from .roll import Roll, RollOrder
 from .rules import Rules
 from .schema import Check, compile_check
@@ -251,6 +254,8 @@ def _splices(splices: Sequence[Splice]) -> Iterator[_Json]:
             "minutes": splice.minutes,
             "crew": splice.crew,
             "day": splice.day,
+            "zone": splice.zone,
+            "position": None if splice.position is None else splice.position.value,
         }
         for splice, place in zip(splices, places, strict=True)
     )
@@ -305,10 +310,92 @@ def _crew(crew: CrewPlan) -> _Json:
                 "splice_min": day.splice_min,
                 "cool_down_min": day.cool_down_min,
                 "idle_min": day.idle_min,
+                "overlap_min": day.overlap_min,
+                "move_min": _rounded(day.move_min),
+                "cover_min": day.cover_min,
+                "walked_m": _rounded(day.walked_m),
+                "climbed_m": _rounded(day.climbed_m),
+                "zones": day.zones,
+                "date": _date(day.on),
             }
             for day in crew.days
         ],
+        "walked_m": _rounded(crew.walked_m),
+        "least_crew_days": crew.least_crew_days,
+        "least_crews": crew.least_crews,
+        "choices": [
+            {"crews": row.crews, "working_days": row.working_days, "shortfall_days": row.shortfall_days}
+            for row in crew.choices
+        ],
+        "zones": [_zone(row) for row in crew.zones],
+        "odds": None if crew.odds is None else _odds(crew.odds),
+        "power": None if crew.power is None else _power(crew.power),
+        "placing": [
+            {
+                "profile": row.profile,
+                "length_m": _rounded(row.length_m),
+                "labourer": _rounded(row.labourer),
+                "craftsman": _rounded(row.craftsman),
+                "head_craftsman": _rounded(row.head_craftsman),
+                "foreman": _rounded(row.foreman),
+                "person_days": _rounded(row.person_days),
+            }
+            for row in crew.placing
+        ],
     }
+
+
+def _zone(row: ZoneDays) -> _Json:
+    return {
+        "name": row.name,
+        "pour": row.pour,
+        "splices": row.splices,
+        "minutes": _rounded(row.minutes),
+        "start_day": row.start_day,
+        "finish_day": row.finish_day,
+        "start": _date(row.start),
+        "finish": _date(row.finish),
+        "pour_date": _date(row.pour_date),
+        "due_day": row.due_day,
+        "float_days": row.float_days,
+        "latest_start_day": row.latest_start_day,
+        "latest_start": _date(row.latest_start),
+        "kept": row.kept,
+    }
+
+
+def _odds(odds: Odds) -> _Json:
+    return {
+        "draws": odds.draws,
+        "days_50": odds.days_50,
+        "days_80": odds.days_80,
+        "days_95": odds.days_95,
+    }
+
+
+def _power(power: PowerPlan) -> _Json:
+    return {
+        "large_irons": power.large_irons,
+        "small_irons": power.small_irons,
+        "amperes": power.amperes,
+        "circuits": power.circuits,
+        "generator_kw": power.generator_kw,
+        "lead_m": _rounded(power.lead_m),
+        "least_points": power.least_points,
+        "points": [
+            {
+                "mark": point.mark,
+                "at_m": [_rounded(value) for value in point.at_m],
+                "farthest_m": _rounded(point.farthest_m),
+                "splices": [f"S{number + 1}" for number in point.splices],
+            }
+            for point in power.points
+        ],
+    }
+
+
+def _date(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
 
 
 def _nodes(nodes: Sequence[Node]) -> Iterator[_Json]:

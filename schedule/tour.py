@@ -52,16 +52,15 @@ def short_tour(places: _Places) -> _Order:
         return first
     ranked = places[first]
     if count <= _WHOLE:
-        first = first[_untangled(ranked, _nearest_first(ranked)[np.newaxis, :], loose=True)[0]]
-        return first
+        order: _Order = _untangled(ranked, _nearest_first(ranked)[np.newaxis, :], loose=True)[0]
+        return np.take(first, order)
     order = np.argsort(_along_curve(ranked), kind="stable")
     for turn in range(_PASSES):
         shift = _WINDOW // 2 if turn % 2 else 0
         windows = (count - shift) // _WINDOW
         body = order[shift : shift + windows * _WINDOW].reshape(windows, _WINDOW)
         order[shift : shift + windows * _WINDOW] = _untangled(ranked, body, loose=False).ravel()
-    first = first[order]
-    return first
+    return np.take(first, order)
 
 
 def _nearest_first(places: _Places) -> _Order:

@@ -16,7 +16,7 @@ FLOORS = [
     "extract: drawing ifc_frame ifc_trait ifc_unit linework node run selection",
     "extract: contact curve ifc_course ifc_selection layer loose_end piece snapping",
     "extract: chain double dxf_block dxf_file dxf_layer dxf_shape ifc_kernel ifc_strip",
-    "extract: dxf_walk ifc_curve ifc_medial ifc_mesh lay noding",
+    "extract: dxf_walk ifc_connection ifc_curve ifc_medial ifc_mesh lay noding",
     "extract: dxf_haul ifc_placement ifc_profile network",
     "extract: dxf dxf_survey ifc_body",
     "extract: ifc_shape",

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
-from itertools import product
+from itertools import pairwise, product
 from math import ceil
 
 import pytest
@@ -89,7 +89,7 @@ def course_of(minutes, *zones, move_min=None, cover_min=None):
 
 
 def test_a_day_adds_up_to_the_shift(rules):
-    """Warm-up, sample weld, splices, moves, covers and idle time are the 8 h of the shift; the cool-down comes after."""
+    """Warm-up, sample weld, splices, moves, covers and idle time are the shift of 8 h; cooling comes after."""
     course = course_of([40.0] * 3, move_min=(0, 5, 7), cover_min=(0, 0, 10))
     plan = plan_crews(staff(course, rules), course, ["ribbed"], rules)
     (day,) = plan.days
@@ -160,7 +160,7 @@ def test_dates_force_a_second_crew(rules_of):
 
 
 def test_one_crew_stays_where_the_dates_allow_it(rules_of):
-    """The same twenty splices for a pour on Wednesday: two days are left, one crew keeps them without a day to spare."""
+    """The same twenty splices for a pour on Wednesday: two days are left, and one crew needs them both."""
     rules = rules_of(options=START)
     course = course_of([40.0] * 20, (20, date(2026, 3, 4)))
     (zone,) = plan_crews(staff(course, rules), course, ["ribbed"], rules).zones
@@ -211,7 +211,7 @@ jobs = st.lists(st.tuples(times, st.sampled_from([0.0, 5.0, 30.0])), min_size=1,
 def days_of(minutes, moves, cuts, room):
     """Times of the days that a sequence is cut into, None where one is too long."""
     bounds = [0, *(i for i, cut in enumerate(cuts, 1) if cut), len(minutes)]
-    spans = list(zip(bounds, bounds[1:], strict=False))
+    spans = list(pairwise(bounds))
     used = [sum(minutes[a:b]) + sum(moves[a + 1 : b]) for a, b in spans]
     return [b for _, b in spans] if max(used) <= room else None
 
@@ -232,7 +232,7 @@ def test_the_least_number_of_crews_is_that_of_an_exhaustive_search(rules, job, d
 
 
 @given(job=jobs)
-def test_more_crews_are_never_later_and_longer_shifts_never_take_more_days(rules, rules_of, job):
+def test_more_crews_are_never_later_and_longer_shifts_never_take_more_days(rules, job):
     """Working days fall, or stay, from one crew to two to three, and from 8 h to 9 h."""
     minutes, moves = [time for time, _ in job], [move for _, move in job]
     last = [plan_shifts(minutes, rules, move_min=moves, crews=crews)[-1].day for crews in (1, 2, 3)]
