@@ -15,6 +15,7 @@ import numpy as np
 from .drawing import Drawing, DrawingKind
 from .errors import NothingSelectedError
 from .finding import Finding, Severity
+from .ifc_connection import connected
 from .ifc_file import IfcFile, open_ifc
 from .ifc_haul import Haul, gather
 from .ifc_selection import Roll
@@ -58,20 +59,22 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
             file, units, roll, haul = _pass(open_ifc(path, mend_numbers=True), selection, unit)
         if not haul.lines:
             raise NothingSelectedError(_nothing(file, roll, haul))
+        lines, closed = connected(file.model, haul.lines, haul.numbers)
         skipped = haul.reasons()
         return Drawing(
             file=file.name,
             sha256=file.sha256,
             kind=DrawingKind.IFC,
             unit=units.length,
-            lines=tuple(haul.lines),
+            lines=tuple(lines),
             skipped=skipped,
-            selected=len(haul.lines) + sum(skipped.values()),
+            selected=len(lines) + sum(skipped.values()),
             findings=(
                 *file.findings,
                 *units.findings,
                 *_unmatched(file, roll, selection),
                 *haul.findings(),
+                *closed,
                 *file.late_findings(),
             ),
         )

@@ -37,7 +37,11 @@ from .whereabouts import Whereabouts
 __all__ = ["Haul", "gather"]
 
 _TOLD: dict[str, tuple[str, Severity, str]] = {
-    "no-representation": ("entity-skipped", Severity.WARNING, "left out, the model draws no line or body of it; draw its axis"),
+    "no-representation": (
+        "entity-skipped",
+        Severity.WARNING,
+        "left out, nothing is drawn of it; draw its axis",
+    ),
     "no-centre-line": ("entity-skipped", Severity.WARNING, "left out, its body is no strip; draw its axis"),
     "unread-curve": ("entity-skipped", Severity.WARNING, "left out, its curve cannot be read; draw its axis anew"),
     "unread-profile": ("entity-skipped", Severity.WARNING, "left out, its profile cannot be read; draw its axis"),
@@ -66,6 +70,8 @@ class Haul:
         Name of the model.
     lines : list of JointLine
         What was read.
+    numbers : list of int
+        Number of the element that each line was read from.
     skipped : Counter of (reason, label, class)
         Elements that were selected but not read.
     noted : Counter of (note, label, class)
@@ -80,6 +86,7 @@ class Haul:
 
     file: str
     lines: list[JointLine] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
     skipped: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     noted: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     details: dict[tuple[str, str, str], str] = field(default_factory=dict)
@@ -132,6 +139,7 @@ def gather(file: IfcFile, chosen: Iterable[Selected], selection: Selection, shap
             haul.tell(haul.skipped, "damaged", one, source)
             continue
         haul.lines += lines
+        haul.numbers += [one.element.id()] * len(lines)
         for note in sorted(frozenset().union(*(strip.notes for strip in strips))):
             haul.tell(haul.noted, note, one, source)
     return haul

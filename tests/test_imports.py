@@ -42,7 +42,7 @@ FLOORS = [
     "schedule: plan",
     # writers compute nothing
     "schedule: archive job measure output record sheet topic",
-    "schedule: report sheet_view summary",
+    "schedule: agenda report sheet_view summary",
     "schedule: sheet_shop sheet_site",
     "schedule: workbook",
     "schedule: cli",
@@ -50,6 +50,7 @@ FLOORS = [
 
 # Libraries that only some rooms know, so that the rest can do without them.
 KNOWN_BY = {
+    "icalendar": "schedule.agenda",
     "ezdxf": "extract.dxf_block extract.dxf_file extract.dxf_haul extract.dxf_layer extract.dxf_shape extract.dxf_walk",
     "ifcopenshell": "extract.ifc_file",
     "networkx": "extract.network",
