@@ -166,7 +166,11 @@ def schedule(
         Path | None, typer.Option("--out", metavar="DIR", help="Where to write; default: beside the drawing.")
     ] = None,
     write: Annotated[
-        str | None, typer.Option("--write", metavar="LIST", help="What to write, of: xlsx,json; default all.")
+        str | None,
+        typer.Option("--write", metavar="LIST", help="What to write, of: xlsx,json,ics,csv; default the first two."),
+    ] = None,
+    pours: Annotated[
+        Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers or entities belong to which pour.")
     ] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Exit with 3 when an error remains.")] = False,
     name: Annotated[
@@ -182,7 +186,7 @@ def schedule(
     from .rules import load_rules
 
     job, kinds = _job_name(name, drawings), _kinds(write)
-    in_force = load_rules(rules_file, options={"drawing.tolerance": tolerance} if tolerance else None)
+    in_force = load_rules(rules_file, options={"drawing.tolerance": tolerance} if tolerance else None, pours=pours)
     with _progress() as tell:
         made = schedule_job(drawings, in_force, name=job, patterns=select or (), unit=drawing_unit, tell=tell)
         imperial = units is Units.IMPERIAL if units else reads_imperial([drawing.unit for drawing in made.drawings])
@@ -204,14 +208,24 @@ def _write(made: "Schedule", folder: Path, kinds: list[str], *, imperial: bool) 
     def record(path: Path) -> None:
         path.write_bytes(to_json(made))
 
-    writers: dict[str, Callable[[Path], None]] = {"xlsx": workbook, "json": record}
+    def agenda(path: Path) -> None:
+        from .agenda import to_ics
+
+        path.write_bytes(to_ics(made))
+
+    def tasks(path: Path) -> None:
+        from .agenda import to_csv
+
+        path.write_bytes(to_csv(made))
+
+    writers: dict[str, Callable[[Path], None]] = {"xlsx": workbook, "json": record, "ics": agenda, "csv": tasks}
     return write_outputs(folder, {f"{made.job}.schedule.{kind}": writers[kind] for kind in kinds}, keep=(".xlsx",))
 
 
 def _kinds(listed: str | None) -> list[str]:
     """Read what to write."""
     if listed is None:
-        return list(_KINDS)
+        return list(_USUAL)
     kinds = [kind.strip().lower() for kind in listed.split(",")]
     for kind in kinds:
         if kind not in _KINDS:
@@ -219,7 +233,9 @@ def _kinds(listed: str | None) -> list[str]:
     return [kind for kind in _KINDS if kind in kinds]
 
 
-_KINDS = ("xlsx", "json")
+_USUAL = ("xlsx", "json")
+"""Outputs where nothing else is asked for."""
+_KINDS = (*_USUAL, "ics", "csv")
 """Outputs, in the order they are written."""
 
 

@@ -119,6 +119,8 @@ class _Plan:
 
     pours: tuple[Pour, ...]
     told: tuple[int | None, ...]
+    open: bool = False
+    """Whether a pour that states nothing takes whatever is left."""
 
 
 def _plan(networks: Sequence[JointNetwork], layout: Layout, rules: Rules) -> _Plan:
@@ -131,7 +133,7 @@ def _plan(networks: Sequence[JointNetwork], layout: Layout, rules: Rules) -> _Pl
             told = [
                 given.member(run.mark, {s.layer for s in run.sources}, {s.entity for s in run.sources}) for run in runs
             ]
-        return _Plan(pours=given.pours, told=tuple(told))
+        return _Plan(pours=given.pours, told=tuple(told), open=not given.members)
     stages = {
         line.source: line.whereabouts.stage
         for network in networks
@@ -155,9 +157,9 @@ def _pours_of(drafts: Sequence[Draft], places: NDArray[np.float64], plan: _Plan,
         pour = plan.pours[place]
         told = np.array([place == entry for entry in plan.told], dtype=bool)
         named = np.array(
-            [pour.stated and pour.names({s.layer for s in stretch.run.sources}) for stretch in layout.stretches],
-            dtype=bool,
+            [pour.names({source.layer for source in stretch.run.sources}) for stretch in layout.stretches], dtype=bool
         )
+        named &= pour.stated or plan.open
         inside = np.ones(len(drafts), dtype=bool)
         for axis, span in enumerate(pour.bounds):
             if span is not None:

@@ -55,7 +55,7 @@ KNOWN_BY = {
     "ifcopenshell": "extract.ifc_file",
     "networkx": "extract.network",
     "openpyxl": "schedule.sheet schedule.sheet_shop schedule.sheet_site schedule.summary schedule.workbook",
-    "pydantic": "schedule.rulebook",
+    "pydantic": "schedule.crewbook schedule.rulebook schedule.rulefield",
     "pydantic_core": "schedule.rulefile",
     "rich": "schedule.cli schedule.report",
     "typer": "schedule.cli",
