@@ -11,7 +11,7 @@
 | IfcSectionedSolidHorizontal, IfcSectionedSpine | the directrix from the first section to the last | first section |
 | IfcMappedItem | through its operator, scaled or mirrored | the same |
 | Boolean results, CSG | the first operand | the same |
-| IfcBlock | its longest side | its next longest |
+| IfcBlock, IfcRightCircularCylinder | its longest side; its axis | its next longest; none |
 | facets, triangles, B-rep | the long axis or the middle line of a strip-shaped body | its sides |
 """
 
@@ -251,6 +251,12 @@ class Bodies:
         strip = strip_along(course, across, width=float(size[wide]), thickness=float(size[thin]))
         return (strip.mapped(axis_matrix(item.Position)).noted("long-axis"),)
 
+    def _cylinder(self, item: Entity) -> tuple[Strip, ...]:
+        size = 2 * float(item.Radius)
+        points = np.array([(0.0, 0.0, 0.0), (0.0, 0.0, float(item.Height))])
+        course = Course(points=points, at=np.array([0.0, 1.0]), drawn=_BOTH)
+        return (strip_along(course, width=size, thickness=size).mapped(axis_matrix(item.Position)),)
+
 
 def _swept(points: Points, drawn: NDArray[np.bool_], section: Section, across: Points) -> Strip:
     course = Course(points=points, at=np.arange(len(points), dtype=np.float64), drawn=drawn)
@@ -297,4 +303,5 @@ _READERS: dict[str, Reader] = {
     "IfcSectionedSpine": Bodies._spine,
     "IfcCsgSolid": Bodies._csg,
     "IfcBlock": Bodies._block,
+    "IfcRightCircularCylinder": Bodies._cylinder,
 }

@@ -145,7 +145,7 @@ def _findings(gaps: Sequence[tuple[JointLine, float]]) -> Iterator[Finding]:
         yield Finding(
             code="connection-closed",
             severity=Severity.NOTE,
-            message=f"type {label!r}: {len(moved)} ends up to {furthest:.1f} mm from where the model says that they meet "
+            message=f"type {label!r}: {len(moved)} ends up to {furthest:.1f} mm from where the model says they meet "
             "another element, carried on to there",
             sources=tuple(sources)[:3],
         )

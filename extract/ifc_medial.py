@@ -90,7 +90,7 @@ def strip_of_plan(outline: Points, rise: Points) -> Strip | None:
     normal = rise / high
     moved = Course(points=course.points + rise / 2, at=course.at, drawn=course.drawn, metric=True)
     along = np.diff(course.points, axis=0)
-    across = np.cross(normal, along) if wide > high else np.broadcast_to(normal, along.shape)
+    across = unit(np.cross(normal, along)) if wide > high else np.broadcast_to(normal, along.shape)
     even = abs(wide - high) <= 0.01 * high
     return strip_along(moved, None if even else across, width=max(wide, high), thickness=min(wide, high))
 

@@ -98,7 +98,7 @@ def _square(across: Points, along: Points) -> Points:
 def strip_along(
     course: Course, across: Points | None = None, *, width: float | None = None, thickness: float | None = None
 ) -> Strip:
-    """Return the strip along a course; the directions across are made square to it."""
+    """Return the strip along a course; its unit vectors across are made square to it."""
     along = course.points[1:] - course.points[:-1]
     if across is None:
         sides = np.full(along.shape, np.nan)
