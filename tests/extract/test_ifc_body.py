@@ -420,7 +420,7 @@ def test_faceted_strip_is_followed_along_its_middle(model, schema):
 
 
 def prism(model, plan, height):
-    """A triangulated prism over a plan; its caps are fans, so the plan must be convex, or given from its inner corner."""
+    """A triangulated prism over a plan, its caps fans round the first corner."""
     n = len(plan)
     points = [(*xy, 0.0) for xy in plan] + [(*xy, height) for xy in plan]
     caps = [(0, i, i + 1) for i in range(1, n - 1)]
