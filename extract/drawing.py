@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from .finding import Finding
 from .line import JointLine, total_length_m
+from .sheet import Sheet
 from .unit import LengthUnit
 
 __all__ = ["Drawing", "DrawingKind"]
@@ -41,6 +42,9 @@ class Drawing:
         Number of selected entities met, read or not, each block insert counted as the entities it holds.
     findings : tuple of Finding
         What the reader noticed.
+    sheet : Sheet or None
+        The views of a flat drawing, which tell where on the sheet a place in space is shown; None where the drawing
+        itself stands in space.
     """
 
     file: str
@@ -51,6 +55,7 @@ class Drawing:
     skipped: Mapping[str, int]
     selected: int
     findings: tuple[Finding, ...] = ()
+    sheet: Sheet | None = None
 
     @property
     def length_m(self) -> float:

@@ -11,20 +11,26 @@ from pathlib import Path
 
 import numpy as np
 
+from .assembly import assemble
 from .drawing import Drawing, DrawingKind
 from .dxf_file import DxfFile, open_dxf, paused_collector
 from .dxf_haul import Haul, findings_of, gather, lines_of
 from .dxf_shape import is_line
+from .dxf_sheet import MarkedEntities, marks_of, parts_of, unmarked
 from .dxf_walk import Walk
 from .errors import NothingSelectedError
 from .finding import Finding, Severity
 from .selection import USUAL_NAMES, Selection
 from .unit import LengthUnit
+from .view import SheetBook
+from .window import windows_of
 
 __all__ = ["read_dxf"]
 
 
-def read_dxf(path: Path, selection: Selection, *, unit: LengthUnit | None = None) -> Drawing:
+def read_dxf(
+    path: Path, selection: Selection, *, unit: LengthUnit | None = None, book: SheetBook | None = None
+) -> Drawing:
     """Read the selected lines of a DXF drawing.
 
     Parameters
@@ -36,6 +42,8 @@ def read_dxf(path: Path, selection: Selection, *, unit: LengthUnit | None = None
         ``reference|name``.
     unit : LengthUnit or None
         Unit it is drawn in, before what the file states.
+    book : SheetBook or None
+        Views, risers and levels of flat sheets; a drawing that no view belongs to stands in space as it is.
 
     Returns
     -------
@@ -49,26 +57,39 @@ def read_dxf(path: Path, selection: Selection, *, unit: LengthUnit | None = None
         It states no unit, or one that no job is built in, and none is given.
     NothingSelectedError
         No line is on a selected layer; the sentence lists the layers that hold lines.
+    RulesError
+        A view does not fit the drawing.
     """
     with paused_collector(), np.errstate(all="ignore"):
         file = open_dxf(path)
         known = file.require_unit(unit)
-        walk = Walk(file=file, selection=selection)
-        haul = gather(walk.steps())
-        lines = tuple(lines_of(haul, known.metres))
-        if not lines:
-            raise NothingSelectedError(_nothing(file, selection, haul))
-        skipped = haul.reasons()
-        return Drawing(
-            file=file.name,
-            sha256=file.sha256,
-            kind=DrawingKind.DXF,
-            unit=known,
-            lines=lines,
-            skipped=skipped,
-            selected=len(lines) + sum(skipped.values()),
-            findings=(*file.findings, *walk.findings, *_unmatched(walk, selection), *findings_of(haul)),
-        )
+        views = book.views_of(file.name) if book else ()
+        if book is None or not views:
+            return _lines(file, selection, known)
+        parts = parts_of(file, views, known.metres)
+        windows = windows_of(views, parts, book)
+        marks, taken = marks_of(file, windows, selection, book, known.metres)
+        return assemble(_lines(file, selection, known, taken), marks, windows, parts, book)
+
+
+def _lines(file: DxfFile, selection: Selection, unit: LengthUnit, taken: MarkedEntities = frozenset()) -> Drawing:
+    """Read the lines as they are drawn, what has been taken for marks left out."""
+    walk = Walk(file=file, selection=selection)
+    haul = gather(unmarked(walk.steps(), taken) if taken else walk.steps())
+    lines = tuple(lines_of(haul, unit.metres))
+    if not lines:
+        raise NothingSelectedError(_nothing(file, selection, haul))
+    skipped = haul.reasons()
+    return Drawing(
+        file=file.name,
+        sha256=file.sha256,
+        kind=DrawingKind.DXF,
+        unit=unit,
+        lines=lines,
+        skipped=skipped,
+        selected=len(lines) + sum(skipped.values()),
+        findings=(*file.findings, *walk.findings, *_unmatched(walk, selection), *findings_of(haul)),
+    )
 
 
 def _unmatched(walk: Walk, selection: Selection) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from .drawing import Drawing, DrawingKind
 from .errors import UnreadableDrawingError
 from .selection import Selection
 from .unit import LengthUnit
+from .view import SheetBook
 
 __all__ = ["kind_of", "read"]
 
@@ -21,7 +22,7 @@ _ZIP, _GZIP = b"PK\x03\x04", b"\x1f\x8b"
 _DWG = re.compile(rb"AC10\d\d")
 
 
-def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None) -> Drawing:
+def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None, book: SheetBook | None = None) -> Drawing:
     """Read the selected lines of a drawing.
 
     Parameters
@@ -32,6 +33,8 @@ def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None) ->
         Which layers or elements are waterstop.
     unit : LengthUnit or None
         Unit it is drawn in, before what the file states.
+    book : SheetBook or None
+        Views that put flat DXF drawings together; models stand in space as they are.
 
     Returns
     -------
@@ -45,6 +48,8 @@ def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None) ->
         It states no unit, and none is given.
     NothingSelectedError
         Nothing that is selected is a line.
+    RulesError
+        A view does not fit the drawing.
     """
     if kind_of(path) is DrawingKind.IFC:
         from .ifc import read_ifc  # its library is imported only when an IFC is read
@@ -52,7 +57,7 @@ def read(path: Path, selection: Selection, *, unit: LengthUnit | None = None) ->
         return read_ifc(path, selection, unit=unit)
     from .dxf import read_dxf  # its library is imported only when a DXF is read
 
-    return read_dxf(path, selection, unit=unit)
+    return read_dxf(path, selection, unit=unit, book=book)
 
 
 def kind_of(path: Path) -> DrawingKind:

@@ -7,6 +7,7 @@ from .basis import RulePath, path_text
 from .crewbook import PourEntry, Weekday
 from .rulebook import Policy, ProfileEntry, Rulebook, Weld
 from .rulefile import Layers, Problem, nearest
+from .viewbook import sheet_problems
 
 __all__ = ["contradictions"]
 
@@ -33,6 +34,7 @@ def contradictions(book: Rulebook, layers: Layers) -> list[Problem]:
         *_lines(book),
         *_fittings(book, layers),
         *_crew(book, layers),
+        *_sheet(book),
         *_pours(book),
         *_calendar(book),
         *_chance(book, layers),
@@ -115,6 +117,13 @@ def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
         )
         text = f"a day leaves {crew.welding_min:g} min for splices, the longest ({longest}) takes {need_min:g} min"
         yield Problem(path=path, text=text)
+
+
+def _sheet(book: Rulebook) -> Iterator[Problem]:
+    yield from sheet_problems(book.views, book.risers, book.levels)
+    for i, riser in enumerate(book.risers):
+        if riser.profile is not None and riser.profile not in book.profiles:
+            yield _no_profile(("risers", i, "profile"), riser.profile, book)
 
 
 def _pours(book: Rulebook) -> Iterator[Problem]:

@@ -77,8 +77,8 @@ def _refuse_twins(paths: Sequence[Path]) -> None:
 def _read(path: Path, rules: Rules, patterns: tuple[str, ...], unit: LengthUnit | None) -> Drawing:
     selection = rules.selection(patterns)
     try:
-        return read(path, selection, unit=unit)
+        return read(path, selection, unit=unit, book=rules.sheet)
     except MissingUnitError:
         if rules.drawing.unit is None:
             raise
-        return read(path, selection, unit=rules.drawing.unit)
+        return read(path, selection, unit=rules.drawing.unit, book=rules.sheet)

@@ -34,6 +34,7 @@ from .rulefield import (
     Whole,
 )
 from .rulefile import Layers, problems_of, refusal
+from .viewbook import LevelEntry, RiserEntry, SheetRules, ViewEntry
 
 __all__ = [
     "CrewRules",
@@ -396,9 +397,13 @@ class Rulebook:
     calendar: CalendarRules
     chance: ChanceRules
     placing: PlacingRules
+    sheet: SheetRules
     prices: PriceRules = field(default_factory=PriceRules)
     pours: tuple[PourEntry, ...] = ()
     lines: tuple[LineEntry, ...] = ()
+    levels: tuple[LevelEntry, ...] = ()
+    views: tuple[ViewEntry, ...] = ()
+    risers: tuple[RiserEntry, ...] = ()
     inspection: tuple[Criterion, ...] = ()
 
 

@@ -223,8 +223,9 @@ def _choose_profile(values: dict[str, Any], own: Mapping[str, Any]) -> None:
 
 def _kept_profiles(values: Mapping[str, Any], own: Mapping[str, Any]) -> set[str]:
     """Name the profiles in force: a shipped one only where something names it."""
-    lines, profiles, drawing = own.get("lines"), own.get("profiles"), values["drawing"]
-    tables = [*(lines if isinstance(lines, list) else ()), drawing]
+    lists = [own.get(name) for name in ("lines", "risers")]
+    profiles, drawing = own.get("profiles"), values["drawing"]
+    tables = [*(table for tables in lists if isinstance(tables, list) for table in tables), drawing]
     named = [table.get("profile") for table in tables if isinstance(table, dict)]
     return {*(profiles if isinstance(profiles, dict) else ()), *(name for name in named if isinstance(name, str))}
 

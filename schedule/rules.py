@@ -32,9 +32,11 @@ from .rulebook import (
     read_rulebook,
 )
 from .rulefile import Layers, nested, read_rulefile, refusal
+from .viewbook import sheet_book
 
 if TYPE_CHECKING:
     from splicewright.extract.selection import Carrier, Selection
+    from splicewright.extract.view import SheetBook
 
 __all__ = [
     "CalendarRules",
@@ -84,6 +86,8 @@ class Rules:
         The tables of the rules file.
     pours : PourPlan
         What is poured in which order.
+    sheet : SheetBook or None
+        Views, levels and risers of flat drawings; None where no view is given.
     profiles : Mapping of str to Profile
         Profiles by name; never empty.
     lines : tuple of Carrier
@@ -112,6 +116,7 @@ class Rules:
     chance: ChanceRules
     placing: PlacingRules
     pours: PourPlan
+    sheet: "SheetBook | None"
     inspection: tuple[Criterion, ...]
     notes: tuple[Note, ...]
     cautions: tuple[str, ...]
@@ -202,6 +207,9 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
         chance=book.chance,
         placing=book.placing,
         pours=_pours(book, file, pours),
+        sheet=sheet_book(
+            file, book.sheet, book.views, book.risers, book.levels, tolerance_m=book.drawing.tolerance_m
+        ),
         inspection=(*(Criterion(**item) for item in rules.lists["inspection"]), *book.inspection),
         notes=tuple(Note(text=_filled(n["text"], rows), source=n["source"]) for n in rules.lists["notes"]),
         cautions=tuple(item["text"] for item in rules.lists["cautions"]),
