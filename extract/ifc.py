@@ -8,6 +8,7 @@ in `ifc_haul` lists them.
 
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,8 @@ from .drawing import Drawing, DrawingKind
 from .errors import NothingSelectedError
 from .finding import Finding, Severity
 from .ifc_connection import connected
-from .ifc_file import IfcFile, open_ifc
+from .ifc_entity import Entity
+from .ifc_file import DAMAGE, IfcFile, open_ifc
 from .ifc_haul import Haul, gather
 from .ifc_selection import Roll
 from .ifc_shape import Shapes, representations
@@ -73,6 +75,7 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
                 *file.findings,
                 *units.findings,
                 *_unmatched(file, roll, selection),
+                *_unreadable(file, roll),
                 *haul.findings(),
                 *closed,
                 *file.late_findings(),
@@ -83,7 +86,8 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
 def _pass(file: IfcFile, selection: Selection, unit: LengthUnit | None) -> tuple[IfcFile, IfcUnits, Roll, Haul]:
     units = units_of(file, unit)
     roll = Roll(model=file.model, selection=selection)
-    return file, units, roll, gather(file, roll.selected(), selection, Shapes.of(file, units))
+    with closing(Shapes.of(file, units)) as shapes:
+        return file, units, roll, gather(file, roll.selected(), selection, shapes)
 
 
 def _unmatched(file: IfcFile, roll: Roll, selection: Selection) -> Iterator[Finding]:
@@ -97,6 +101,15 @@ def _unmatched(file: IfcFile, roll: Roll, selection: Selection) -> Iterator[Find
             yield Finding(code="unmatched-pattern", severity=Severity.WARNING, message=message)
 
 
+def _unreadable(file: IfcFile, roll: Roll) -> Iterator[Finding]:
+    """Tell of elements of which nobody can say whether they are waterstop."""
+    if roll.unreadable:
+        numbers = ", ".join(f"#{number}" for number in sorted(roll.unreadable)[:5])
+        more = f" and {len(roll.unreadable) - 5} more" if len(roll.unreadable) > 5 else ""
+        message = f"{file.name}: not even the names of {numbers}{more} can be read; they may be waterstop, so mend them"
+        yield Finding(code="element-unreadable", severity=Severity.ERROR, message=message)
+
+
 def _nothing(file: IfcFile, roll: Roll, haul: Haul) -> str:
     """Say what was looked for, and which element types are drawn."""
     wanted = ", ".join(roll.selection.effective_patterns)
@@ -104,10 +117,17 @@ def _nothing(file: IfcFile, roll: Roll, haul: Haul) -> str:
     found = f"no readable line among the elements that match {wanted}" + (f", only {reasons}" if reasons else "")
     counts: Counter[str] = Counter()
     for element in roll.elements:
-        if any(True for _ in representations(element)):
+        if _is_drawn(element):
             counts[roll.label_of(element)] += 1
     if not counts:
         return f"{file.name} has {found}; nothing else is drawn in it"
     listed = ", ".join(f"{name!r} ({count})" for name, count in counts.most_common(12))
     more = f" and {len(counts) - 12} more" if len(counts) > 12 else ""
     return f"{file.name} has {found}; choose with --select among the element types: {listed}{more}"
+
+
+def _is_drawn(element: Entity) -> bool:
+    try:
+        return any(True for _ in representations(element))
+    except DAMAGE:
+        return False

@@ -50,6 +50,7 @@ _MISSING = re.compile(r"Instance reference #(\d+) used by instance #(\d+)")
 _TOKEN = re.compile(rb"'[^']*'|/\*.*?(?:\*/|\Z)|[#]\d+\s*=\s*[A-Z]", re.DOTALL | re.IGNORECASE)
 _UNKNOWN_WORD = re.compile(r"Entity with name '(?:nan|inf|infinity|ind|snan|qnan)' not found", re.IGNORECASE)
 _NOT_FINITE = re.compile(rb"(?<=[(,])\s*[-+]?(?:nan(?:\([a-z]*\))?|inf(?:inity)?|\d*\.?\d*#[a-z]+\d*)\s*(?=[,)])", re.I)
+_COPY = "model.ifc"
 _LARGEST = 1 << 31
 
 
@@ -71,6 +72,8 @@ class IfcFile:
         What the library notes while instances are read, which it does only when they are asked for.
     findings : tuple of Finding
         What was odd or lost in opening it.
+    copy : TemporaryDirectory or None
+        Folder of the unpacked or mended copy that was opened in its place.
     """
 
     path: Path
@@ -79,6 +82,12 @@ class IfcFile:
     project: Entity
     log: Log
     findings: tuple[Finding, ...]
+    copy: "tempfile.TemporaryDirectory[str] | None" = None
+
+    @property
+    def opened(self) -> Path:
+        """Where what was opened lies."""
+        return self.path if self.copy is None else Path(self.copy.name) / _COPY
 
     @property
     def name(self) -> str:
@@ -132,7 +141,8 @@ def open_ifc(path: Path, *, mend_numbers: bool = False) -> IfcFile:
         content, count = _NOT_FINITE.subn(b"1.E999", content)
         message = f"{path.name}: {count} coordinates or measures are no numbers; what needs them is left out"
         findings.append(Finding(code="number-missing", severity=Severity.WARNING, message=message))
-    model, log = _open(path, content, rewritten=content is not data)
+    copy = None if content is data else _copy(content)
+    model, log = _open(path, path if copy is None else Path(copy.name) / _COPY)
     findings += _losses(path.name, content, model, log)
     try:
         project = model.by_type("IfcProject")[0]
@@ -140,7 +150,7 @@ def open_ifc(path: Path, *, mend_numbers: bool = False) -> IfcFile:
         raise UnreadableDrawingError(
             f"{path.name} holds no IfcProject, so much of it is missing; export it again from the program that wrote it"
         ) from reason
-    return IfcFile(path=path, sha256=digest, model=model, project=project, log=log, findings=tuple(findings))
+    return IfcFile(path=path, sha256=digest, model=model, project=project, log=log, findings=tuple(findings), copy=copy)
 
 
 def _bytes(path: Path) -> bytes:
@@ -219,17 +229,19 @@ def _classes(schema: str) -> set[str]:
     return {declaration.name().upper() for declaration in ifcopenshell_wrapper.schema_by_name(schema).declarations()}
 
 
-def _open(path: Path, content: bytes, *, rewritten: bool) -> tuple[Model, Log]:
+def _copy(content: bytes) -> "tempfile.TemporaryDirectory[str]":
+    """Write what was unpacked or mended to a folder that goes when nobody needs it."""
+    folder = tempfile.TemporaryDirectory(prefix="splicewright-")
+    (Path(folder.name) / _COPY).write_bytes(content)
+    return folder
+
+
+def _open(path: Path, place: Path) -> tuple[Model, Log]:
     opened: Any = ifcopenshell.open  # its annotations do not tell of all that it takes
     log: Any = ifcopenshell_wrapper.logger()
     log.output_format(ifcopenshell_wrapper.logger.FMT_INMEMORY)
     try:
-        if not rewritten:
-            return opened(path, ".ifc", lazy=True, logger=log), log
-        with tempfile.TemporaryDirectory() as folder:
-            copy = Path(folder) / "model.ifc"
-            copy.write_bytes(content)
-            return opened(copy, ".ifc", lazy=True, logger=log), log
+        return opened(place, ".ifc", lazy=True, logger=log), log
     except DAMAGE as reason:
         said = str(reason).strip().split("\n")[0][:80]
         raise UnreadableDrawingError(

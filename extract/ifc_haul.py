@@ -146,7 +146,11 @@ def gather(file: IfcFile, chosen: Iterable[Selected], selection: Selection, shap
 
 
 def _source(file: IfcFile, one: Selected) -> Source:
-    return Source(file=file.name, layer=one.label, entity=f"{one.element.is_a()} {one.element.get_argument(0)}")
+    try:
+        identity = one.element.get_argument(0) or f"#{one.element.id()}"
+    except DAMAGE:
+        identity = f"#{one.element.id()}"
+    return Source(file=file.name, layer=one.label, entity=f"{one.element.is_a()} {identity}")
 
 
 def _line(

@@ -1,23 +1,27 @@
-"""The geometry kernel of ifcopenshell, asked only for what cannot be read directly."""
+"""The geometry kernel of ifcopenshell, asked only for what cannot be read directly, in a process of its own.
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from importlib import import_module
+A damaged model can crash the kernel, which would take the whole program with it.
+"""
+
+import json
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from threading import Timer
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .curve import CHORD_TURN_DEG
 from .ifc_course import Course
 from .ifc_entity import Entity
 from .ifc_fault import IfcFault
-from .ifc_file import DAMAGE
 from .line import Points
 
 __all__ = ["Kernel"]
 
-_MOST_VERTICES = 20_000
+_PATIENCE_S = 60.0
+_COMMAND = (sys.executable, "-m", "splicewright.extract.ifc_worker")
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -26,11 +30,16 @@ class Kernel:
 
     Attributes
     ----------
+    path : Path
+        The model as it was opened.
     metres : float
         Length of the model's unit [m]; the kernel's own is the metre.
     """
 
+    path: Path
     metres: float
+    worker: "subprocess.Popen[str] | None" = None
+    known: dict[tuple[str, int], dict[str, Any]] = field(default_factory=dict)
 
     def course(self, curve: Entity) -> Course:
         """Evaluate a curve that is given by its distance along.
@@ -40,23 +49,14 @@ class Kernel:
         IfcFault
             The kernel cannot evaluate it.
         """
-        geom, wrapper = _library()
-        try:
-            settings = geom.settings()
-            function = wrapper.map_shape(settings, curve)
-            evaluator = wrapper.function_item_evaluator(settings, function)
-            start, end = float(function.start()), float(function.end())
-            rough = np.array(evaluator.evaluation_points(), dtype=np.float64)
-
-            def place(at: float) -> Points:
-                return np.array(evaluator.evaluate(at), dtype=np.float64)[:3, 3]
-
-            at, points = _refined(place, start, end, rough)
-        except DAMAGE as reason:
-            raise IfcFault("unread-curve", curve.is_a()) from reason
+        found = self._ask("course", curve.id())
+        points = np.array(found.get("points", ()), dtype=np.float64).reshape(-1, 3) / self.metres
+        at = np.array(found.get("at", ()), dtype=np.float64) / self.metres
+        if len(points) < 2:
+            raise IfcFault("unread-curve", curve.is_a())
         drawn = np.zeros(len(points), dtype=bool)
         drawn[[0, -1]] = True
-        return Course(points=points / self.metres, at=at / self.metres, drawn=drawn, metric=True)
+        return Course(points=points, at=at, drawn=drawn, metric=True)
 
     def mesh(self, item: Entity) -> tuple[Points, list[list[int]]]:
         """Return vertices, shape (n, 3), and triangles of a body.
@@ -66,43 +66,50 @@ class Kernel:
         IfcFault
             The kernel makes nothing of it.
         """
-        geom, _ = _library()
-        try:
-            shape = geom.create_shape(geom.settings(), item)
-            body: Any = getattr(shape, "geometry", shape)
-            points = np.array(body.verts, dtype=np.float64).reshape(-1, 3) / self.metres
-            faces = np.array(body.faces, dtype=np.intp).reshape(-1, 3).tolist()
-        except DAMAGE as reason:
-            raise IfcFault("no-centre-line", item.is_a()) from reason
+        found = self._ask("mesh", item.id())
+        faces: list[list[int]] = found.get("faces", [])
         if not faces:
             raise IfcFault("no-centre-line", item.is_a())
-        return points, faces
+        return np.array(found["points"], dtype=np.float64).reshape(-1, 3) / self.metres, faces
 
+    def close(self) -> None:
+        """End the process, if one was needed."""
+        if self.worker is not None:
+            self.worker.kill()
+            self.worker.communicate()
+            self.worker = None
 
-def _library() -> tuple[Any, Any]:
-    """Import the kernel, which costs time and is seldom needed; it is not annotated throughout."""
-    return import_module("ifcopenshell.geom"), import_module("ifcopenshell.ifcopenshell_wrapper")
+    def _ask(self, kind: str, number: int) -> dict[str, Any]:
+        """Return the kernel's answer; an empty one where it fails, crashes or takes too long."""
+        key = (kind, number)
+        if key not in self.known:
+            self.known[key] = self._answer(f"{kind} {number}\n")
+        return self.known[key]
 
+    def _answer(self, request: str) -> dict[str, Any]:
+        worker = self.worker = self.worker or self._start()
+        timer = Timer(_PATIENCE_S, worker.kill)
+        timer.start()
+        try:
+            if worker.stdin is None or worker.stdout is None:
+                return {}
+            worker.stdin.write(request)
+            worker.stdin.flush()
+            answer: dict[str, Any] = json.loads(worker.stdout.readline() or "{}")
+        except (OSError, ValueError):
+            answer = {}
+        finally:
+            timer.cancel()
+        if not answer:
+            self.close()
+        return answer
 
-def _refined(
-    place: Callable[[float], Points], start: float, end: float, rough: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], Points]:
-    """Evaluate a curve so finely that it turns little along each chord."""
-    inside = rough[(rough > start) & (rough < end)]
-    at = np.concatenate(([start], inside[:: max(1, len(inside) // 400)], [end]))
-    points = np.array([place(value) for value in at])
-    for _ in range(12):
-        step = np.diff(points, axis=0)
-        across = np.linalg.norm(np.cross(step[:-1], step[1:]), axis=1)
-        turn = np.degrees(np.arctan2(across, np.einsum("ij,ij->i", step[:-1], step[1:])))
-        coarse = np.zeros(len(step), dtype=bool)
-        coarse[:-1] |= turn > CHORD_TURN_DEG
-        coarse[1:] |= turn > CHORD_TURN_DEG
-        coarse &= np.diff(at) > 1e-6 * (end - start)
-        if not coarse.any() or len(at) > _MOST_VERTICES:
-            break
-        middle = (at[:-1][coarse] + at[1:][coarse]) / 2
-        where = np.flatnonzero(coarse) + 1
-        at = np.insert(at, where, middle)
-        points = np.insert(points, where, [place(value) for value in middle], axis=0)
-    return at, points
+    def _start(self) -> "subprocess.Popen[str]":
+        return subprocess.Popen(  # noqa: S603 (our own module, run by our own interpreter)
+            [*_COMMAND, str(self.path)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+            encoding="utf-8",
+        )

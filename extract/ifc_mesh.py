@@ -12,6 +12,8 @@ from .line import Points
 
 __all__ = ["mesh_of"]
 
+_BODIES = ("IfcSolidModel", "IfcCsgPrimitive3D", "IfcTessellatedItem", "IfcHalfSpaceSolid")
+
 
 def mesh_of(item: Entity, kernel: Kernel) -> tuple[Points, list[list[int]], bool]:
     """Return vertices and faces of a body, and whether the kernel had to make them.
@@ -29,6 +31,8 @@ def mesh_of(item: Entity, kernel: Kernel) -> tuple[Points, list[list[int]], bool
         return (*_listed(_polygons(face for part in item.FbsmFaces for face in part.CfsFaces)), False)
     if item.is_a("IfcShellBasedSurfaceModel"):
         return (*_listed(_polygons(face for shell in item.SbsmBoundary for face in shell.CfsFaces)), False)
+    if not any(map(item.is_a, _BODIES)):
+        raise IfcFault("no-centre-line", item.is_a())
     return (*kernel.mesh(item), True)
 
 

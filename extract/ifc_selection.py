@@ -86,12 +86,15 @@ class Roll:
         The model.
     selection : Selection
         Which are waterstop.
+    unreadable : set of int
+        Numbers of the elements met that are so damaged that not even their names can be read.
     """
 
     model: Model
     selection: Selection
     kinds: dict[str, tuple[tuple[str, ...], int | None]] = field(default_factory=dict)
     related: dict[str, bool] = field(default_factory=dict)
+    unreadable: set[int] = field(default_factory=set)
 
     @cached_property
     def elements(self) -> list[Entity]:
@@ -118,14 +121,13 @@ class Roll:
 
     def label_of(self, element: Entity) -> str:
         """Return the element type an element is listed under."""
-        typed = _guarded(type_of, element)
-        own = text_of(element.get_argument(_OBJECT_TYPE))
-        return text_of(typed.Name if typed is not None else None) or own or str(element.is_a())
+        own = text_of(self._attribute(element, _OBJECT_TYPE))
+        return _guarded(_type_name, element) or own or str(element.is_a())
 
     def _take(self, element: Entity, inherited: tuple[str, ...], found: dict[int, Selected], depth: int) -> None:
         """Take an element, or the parts of one that is only their sum."""
         names = tuple(dict.fromkeys((*self.names_of(element), *inherited)))
-        parts = [] if getattr(element, "Representation", None) is not None else list(_guarded(_parts, element) or ())
+        parts = _guarded(_parts, element) or []
         if parts and depth < 16:
             for part in parts:
                 self._take(part, names, found, depth + 1)
@@ -162,11 +164,25 @@ class Roll:
                 continue
             places = (_NAME, _OBJECT_TYPE) if predefined is None else (_NAME, _OBJECT_TYPE, predefined)
             for place in places:
-                values = [element.get_argument(place) for element in group]
+                values = self._attributes(group, place)
                 found = {value for value in set(values) if isinstance(value, str) and value and matches(value)}
                 if found:
                     chosen.update(element.id() for element, v in zip(group, values, strict=True) if v in found)
         return chosen
+
+    def _attributes(self, group: list[Entity], place: int) -> list[object]:
+        try:
+            return [element.get_argument(place) for element in group]
+        except DAMAGE:
+            return [self._attribute(element, place) for element in group]
+
+    def _attribute(self, element: Entity, place: int) -> object:
+        """Return an attribute, None where the instance is so damaged that none can be read, which is noted."""
+        try:
+            return element.get_argument(place)
+        except DAMAGE:
+            self.unreadable.add(element.id())
+            return None
 
     def _kind(self, element: Entity) -> tuple[tuple[str, ...], int | None]:
         """Return the classes an element goes by, and the index of its predefined type."""
@@ -179,9 +195,8 @@ class Roll:
     def _all_names(self, element: Entity) -> Iterator[str]:
         kinds, predefined = self._kind(element)
         yield from kinds
-        yield text_of(element.get_argument(_NAME))
-        yield text_of(element.get_argument(_OBJECT_TYPE))
-        yield text_of(element.get_argument(predefined)) if predefined is not None else ""
+        for place in (_NAME, _OBJECT_TYPE, predefined):
+            yield text_of(self._attribute(element, place)) if place is not None else ""
         for kind, more in _RELATED.items():
             if self._related(kind):
                 yield from _guarded(more, element) or ()
@@ -233,7 +248,9 @@ def _guarded(read: Callable[[Entity], _T], element: Entity) -> _T | None:
 
 
 def _parts(element: Entity) -> list[Entity]:
-    """Return the parts of an assembly."""
+    """Return the parts of an assembly that has no shape of its own."""
+    if element.Representation is not None:
+        return []
     return [part for relation in element.IsDecomposedBy or () for part in relation.RelatedObjects or ()]
 
 
@@ -255,6 +272,11 @@ def _by_type(model: Model, matches: Matches) -> Iterator[int]:
 
 def _own_type_names(typed: Entity) -> tuple[str | None, ...]:
     return (typed.Name, getattr(typed, "ElementType", None), getattr(typed, "PredefinedType", None))
+
+
+def _type_name(element: Entity) -> str:
+    typed = type_of(element)
+    return text_of(typed.Name) if typed is not None else ""
 
 
 def _type_names(element: Entity) -> list[str]:

@@ -49,13 +49,17 @@ class Shapes:
     @classmethod
     def of(cls, file: IfcFile, units: IfcUnits) -> "Shapes":
         """Set up for one file."""
-        curves = Curves(radians=units.radians, kernel=Kernel(metres=units.metres))
+        curves = Curves(radians=units.radians, kernel=Kernel(path=file.opened, metres=units.metres))
         return cls(
             units=units,
             placements=Placements(curves=curves),
             bodies=Bodies(curves=curves),
             world=world_matrix(file, units),
         )
+
+    def close(self) -> None:
+        """End what was started to work shapes out."""
+        self.bodies.curves.kernel.close()
 
     def strips(self, element: Entity) -> tuple[Strip, ...]:
         """Return the strips of an element in world coordinates, in the model's own unit.

@@ -3,6 +3,7 @@
 import math
 import re
 from collections import Counter
+from contextlib import closing
 from dataclasses import dataclass, field
 from glob import escape
 from pathlib import Path
@@ -66,12 +67,12 @@ def survey_ifc(path: Path, *, unit: LengthUnit | None = None) -> Survey:
     with paused_collector(), np.errstate(all="ignore"):
         file = open_ifc(path)
         units, findings = _units(file, unit)
-        roll, shapes = Roll(model=file.model, selection=Selection()), Shapes.of(file, units or _UNKNOWN)
+        roll = Roll(model=file.model, selection=Selection())
         groups: dict[str, _Group] = {}
-        for element in roll.elements:
-            name, match, usual = _listed_under(roll, element)
-            group = groups.setdefault(name, _Group(match=match, usual=usual))
-            _add(group, element, shapes)
+        with closing(Shapes.of(file, units or _UNKNOWN)) as shapes:
+            for element in roll.elements:
+                name, match, usual = _listed_under(roll, element)
+                _add(groups.setdefault(name, _Group(match=match, usual=usual)), element, shapes)
         names = sorted(groups, key=lambda name: (name.casefold(), name))
         return Survey(
             file=file.name,
