@@ -4,6 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
 from .finding import Finding
 from .line import JointLine, total_length_m
 from .sheet import Sheet
@@ -45,6 +48,9 @@ class Drawing:
     sheet : Sheet or None
         The views of a flat drawing, which tell where on the sheet a place in space is shown; None where the drawing
         itself stands in space.
+    map_m : NDArray[np.float64] or None
+        Map for row vectors from a model's own coordinates to those of the lines, both in metres, shape (4, 4):
+        ``points @ m[:3, :3] + m[3, :3]``; None where they are the same.
     """
 
     file: str
@@ -56,6 +62,7 @@ class Drawing:
     selected: int
     findings: tuple[Finding, ...] = ()
     sheet: Sheet | None = None
+    map_m: NDArray[np.float64] | None = None
 
     @property
     def length_m(self) -> float:

@@ -9,9 +9,11 @@ in `ifc_haul` lists them.
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .drawing import Drawing, DrawingKind
 from .errors import NothingSelectedError
@@ -56,9 +58,10 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
         Nothing that is selected is a line; the sentence lists the element types that are drawn.
     """
     with paused_collector(), np.errstate(all="ignore"):
-        file, units, roll, haul = _pass(open_ifc(path), selection, unit)
-        if file.lost_numbers:
-            file, units, roll, haul = _pass(open_ifc(path, mend_numbers=True), selection, unit)
+        found = _pass(open_ifc(path), selection, unit)
+        if found.file.lost_numbers:
+            found = _pass(open_ifc(path, mend_numbers=True), selection, unit)
+        file, roll, haul = found.file, found.roll, found.haul
         if not haul.lines:
             raise NothingSelectedError(_nothing(file, roll, haul))
         lines, closed = connected(file.model, haul.lines, haul.numbers)
@@ -67,34 +70,47 @@ def read_ifc(path: Path, selection: Selection, *, unit: LengthUnit | None = None
             file=file.name,
             sha256=file.sha256,
             kind=DrawingKind.IFC,
-            unit=units.length,
+            unit=found.units.length,
             lines=tuple(lines),
             skipped=skipped,
             selected=len(lines) + sum(skipped.values()),
             findings=(
                 *file.findings,
-                *units.findings,
+                *found.units.findings,
                 *_unmatched(file, roll, selection),
                 *_unreadable(file, roll),
                 *haul.findings(),
                 *closed,
                 *file.late_findings(),
             ),
+            map_m=found.map_m,
         )
 
 
-def _pass(file: IfcFile, selection: Selection, unit: LengthUnit | None) -> tuple[IfcFile, IfcUnits, Roll, Haul]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Pass:
+    """What one pass through a file has found."""
+
+    file: IfcFile
+    units: IfcUnits
+    roll: Roll
+    haul: Haul
+    map_m: NDArray[np.float64] | None
+
+
+def _pass(file: IfcFile, selection: Selection, unit: LengthUnit | None) -> _Pass:
     units = units_of(file, unit)
     roll = Roll(model=file.model, selection=selection)
     with closing(Shapes.of(file, units)) as shapes:
-        return file, units, roll, gather(file, roll.selected(), selection, shapes)
+        haul = gather(file, roll.selected, selection, shapes)
+        return _Pass(file=file, units=units, roll=roll, haul=haul, map_m=shapes.map_m)
 
 
 def _unmatched(file: IfcFile, roll: Roll, selection: Selection) -> Iterator[Finding]:
     """Tell of each pattern the user gave that no element matches: likely a slip of the pen."""
     if selection.effective_patterns == USUAL_NAMES:
         return
-    names = {name for one in roll.selected() for name in one.names}
+    names = {name for one in roll.selected for name in one.names}
     for pattern in selection.effective_patterns:
         if not Selection(patterns=(pattern,)).selects(names):
             message = f"{file.name}: no element matches {pattern!r}"

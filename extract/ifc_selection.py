@@ -106,8 +106,9 @@ class Roll:
         """Whether property values are names: only where the user says what to look for."""
         return self.selection.effective_patterns != USUAL_NAMES
 
+    @cached_property
     def selected(self) -> list[Selected]:
-        """Return the selected elements in the order of the file's numbers."""
+        """The selected elements in the order of the file's numbers."""
         chosen = self._chosen()
         found: dict[int, Selected] = {}
         for element in self.elements:

@@ -57,6 +57,15 @@ class Shapes:
             world=world_matrix(file, units),
         )
 
+    @property
+    def map_m(self) -> Matrix | None:
+        """Map from the model's coordinates to the world's, both in metres; None where they are the same."""
+        if (self.world == IDENTITY).all():
+            return None
+        matrix = self.world.copy()
+        matrix[3, :3] *= self.units.metres
+        return matrix
+
     def close(self) -> None:
         """End what was started to work shapes out."""
         self.bodies.curves.kernel.close()

@@ -93,7 +93,7 @@ def build_network(drawing: Drawing, limits: Limits, *, first_node: int = 1, firs
     across = lay_across(chains, lines, limit_deg)
     joints = _joints(chains, lines, across)
     runs = _runs(chains, lines, across, joints, first_node, first_run)
-    nodes, bad = _nodes(chains, across, runs, limit_deg, first_node)
+    nodes, bad = _nodes(chains, across, runs, _end_whereabouts(chains, lines), limit_deg, first_node)
     findings = (*drawing.findings, *slips, *_node_findings(nodes, runs, bad), *_lay_findings(runs))
     degree = {node.mark: len(node.arms) for node in nodes}
     findings += loose_ends(runs, degree, tolerance_m=limits.tolerance_m, reach_m=limits.reach_m, rise_m=limits.rise_m)
@@ -127,6 +127,7 @@ def _runs(
     chains.points_m.flags.writeable = False  # runs hold views of it
     sides = [tuple(vectors) for vectors in zip(*(_vectors(across[:, end]) for end in (0, 1)), strict=True)]
     first, start, end, length = (array.tolist() for array in (chains.first, chains.start, chains.end, chains.length_m))
+    told = any(line.whereabouts for line in lines)
     return tuple(
         Run(
             mark=f"R{first_run + i}",
@@ -140,7 +141,7 @@ def _runs(
             sources=tuple([lines[line].source for line in followed]),
             width_m=lines[followed[0]].width_m,
             thickness_m=lines[followed[0]].thickness_m,
-            whereabouts=_whereabouts([lines[line] for line in followed]),
+            whereabouts=_whereabouts([lines[line] for line in followed]) if told else (),
         )
         for i, followed in enumerate(chains.lines)
     )
@@ -148,6 +149,13 @@ def _runs(
 
 def _whereabouts(lines: Sequence[JointLine]) -> tuple[Whereabouts, ...]:
     return tuple(dict.fromkeys([line.whereabouts for line in lines if line.whereabouts]))
+
+
+def _end_whereabouts(chains: Chains, lines: Sequence[JointLine]) -> list[Whereabouts | None] | None:
+    """Return where each end of each chain stands, two a chain; None where no line tells."""
+    if not any(line.whereabouts for line in lines):
+        return None
+    return [lines[followed[end]].whereabouts for followed in chains.lines for end in (0, -1)]
 
 
 def _vectors(rows: NDArray[np.float64]) -> list[Vector | None]:
@@ -158,6 +166,7 @@ def _nodes(
     chains: Chains,
     across: NDArray[np.float64],
     runs: Sequence[Run],
+    told: Sequence[Whereabouts | None] | None,
     limit_deg: float,
     first_node: int,
 ) -> tuple[list[Node], list[str]]:
@@ -185,8 +194,18 @@ def _nodes(
     all_arms = _arms(order, heading, side, runs)
     bounds, places, turn_deg = first.tolist(), chains.node_m.tolist(), turns.tolist()
     owner = (order // 2).tolist()
+    stands = [told[end] for end in order.tolist()] if told else []
     nodes = [
-        _node(f"N{first_node + i}", kinds[i], orientations[i], places[i], turn_deg[i], all_arms[a:b], owner[a:b], runs)
+        _node(
+            f"N{first_node + i}",
+            kinds[i],
+            orientations[i],
+            places[i],
+            turn_deg[i],
+            all_arms[a:b],
+            [runs[number] for number in owner[a:b]],
+            stands[a:b],
+        )
         for i, (a, b) in enumerate(pairwise(bounds))
     ]
     return nodes, [nodes[i].mark for i in np.flatnonzero(bad).tolist()]
@@ -215,12 +234,10 @@ def _node(
     at_m: Sequence[float],
     turn_deg: float,
     arms: Sequence[Arm],
-    owners: Sequence[int],
-    runs: Sequence[Run],
+    met: Sequence[Run],
+    stands: Sequence[Whereabouts | None],
 ) -> Node:
-    met = [runs[owner] for owner in owners]
     sources = [run.sources[0 if arm.at_start else -1] for run, arm in zip(met, arms, strict=True)]
-    places = [run.whereabouts[0 if arm.at_start else -1] for run, arm in zip(met, arms, strict=True) if run.whereabouts]
     return Node(
         mark=mark,
         kind=kind,
@@ -230,7 +247,7 @@ def _node(
         arms=tuple(arms),
         profiles=tuple(sorted({run.profile or "" for run in met})),
         sources=tuple(dict.fromkeys(sources)),
-        whereabouts=tuple(sorted(set(places))),
+        whereabouts=tuple(sorted({place for place in stands if place})) if stands else (),
     )
 
 

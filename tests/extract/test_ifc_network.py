@@ -254,6 +254,22 @@ def test_node_knows_all_pours_that_meet_in_it(model, build):
     assert ["2", "3"] == [place.stage for place in corner.whereabouts]
 
 
+def test_strip_of_unknown_pour_lends_none(model, build):
+    """
+    A run of three strips, the middle one alone with a pour: its ends stand in no known pour, the run in one.
+
+        a---(b===c)---d
+    """
+    made = model()
+    pieces = [made.axis(made.polyline((x, 0, 0), (x + 1, 0, 0))) for x in range(3)]
+    made.properties(pieces[1:2], Pour="7")
+    network = build(made.read())
+    (run,) = network.runs()
+
+    assert ["7"] == [place.stage for place in run.whereabouts]
+    assert [(), ()] == [node.whereabouts for node in network.nodes()]
+
+
 def wall(model, start, along, length, gap=0.0):
     """A wall 0.3 thick whose axis stops short of its ends by a gap."""
     axis = model.shape(model.polyline((gap, 0), (length - gap, 0)), name="Axis", kind="Curve2D")

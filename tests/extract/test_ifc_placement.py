@@ -135,7 +135,8 @@ def test_placement_without_a_location_is_a_finding(model):
 
 def test_map_conversion_moves_and_turns_and_never_scales(model):
     """
-    East 1000, north 2000, height 50 m, the model's x to the north: the line of 2 m stays 2 m long.
+    East 1000, north 2000, height 50 m, the model's x to the north: the line of 2 m stays 2 m long, and the drawing
+    tells the map by which the model's own coordinates are found again.
 
     The model is in millimetres, the map in metres, as its scale of 0.001 says; a scale does not change true lengths.
     """
@@ -144,8 +145,12 @@ def test_map_conversion_moves_and_turns_and_never_scales(model):
     crs = made.make("IfcProjectedCRS", Name="Site grid", MapUnit=metre)
     made.make("IfcMapConversion", made.context, crs, 1000.0, 2000.0, 50.0, 0.0, 1.0, 0.001)
     made.axis(made.polyline((0, 0, 0), (2000, 0, 0)))
+    drawing = made.read()
+    points = drawing.lines[0].points_m
+    back = np.linalg.inv(drawing.map_m)
 
-    assert pytest.approx(np.array([[1000, 2000, 50], [1000, 2002, 50]])) == points_of(made)
+    assert pytest.approx(np.array([[1000, 2000, 50], [1000, 2002, 50]])) == points
+    assert pytest.approx(np.array([[0, 0, 0], [2, 0, 0]]), abs=1e-9) == points @ back[:3, :3] + back[3, :3]
 
 
 def test_coordinate_system_of_the_context_counts(model):
