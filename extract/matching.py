@@ -202,7 +202,7 @@ class _Judge:
         return Finding(
             code="one-view",
             severity=Severity.WARNING,
-            message=f"{_named(trace)} shows a joint of {trace.high - trace.low:.3f} m at {place_text(at_m)} that "
+            message=f"{source.file}: {_named(trace)} shows a joint of {trace.high - trace.low:.3f} m at {place_text(at_m)} that "
             f"{missing}; it is kept. Draw it in both or in neither.",
             at_m=at_m,
             sources=(source,),

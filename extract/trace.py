@@ -86,7 +86,7 @@ class Trace:
 
 
 def traces_of(shown: Shown) -> Iterator[Trace]:
-    """Yield the level and plumb parts of a line of an elevation; what slopes or bends leaves none."""
+    """Yield the level and plumb parts of a line of an elevation; what slopes or curves leaves none."""
     course = shown.course_m
     if course is None:
         return
@@ -96,7 +96,7 @@ def traces_of(shown: Shown) -> Iterator[Trace]:
     station = stations_m(shown.line.points_m)
     breaks = np.flatnonzero(np.diff(way) != 0) + 1
     for first, last in zip([0, *breaks.tolist()], [*breaks.tolist(), len(way)], strict=True):
-        if way[first] == 0:
+        if way[first] == 0 or not _drawn(shown.line, first, last):
             continue
         climbs = abs(way[first]) == 2
         along, other = course[[first, last], int(climbs)], course[first : last + 1, int(not climbs)]
@@ -109,6 +109,11 @@ def traces_of(shown: Shown) -> Iterator[Trace]:
             start_m=float(station[first]),
             rising=bool(way[first] > 0),
         )
+
+
+def _drawn(line: JointLine, first: int, last: int) -> bool:
+    """Tell whether a part of a line was drawn by itself, and is no chord of a curve."""
+    return line.drawn is None or bool(np.isin((first, last), line.drawn).all())
 
 
 def plumb_at(shown: Shown, wall: Wall, reach_m: float) -> Iterator[Trace]:
