@@ -63,6 +63,8 @@ class Schedule:
         The rules in force.
     totals : Mapping of str to int, float or None
         The totals of the JSON contract, in its order.
+    spans : tuple of (int, int)
+        Numbers of nodes and of runs of each drawing, which follow one another in `nodes` and `runs`.
     """
 
     job: str
@@ -80,6 +82,7 @@ class Schedule:
     findings: tuple[Finding, ...]
     rules: Rules
     totals: Mapping[str, int | float | None]
+    spans: tuple[tuple[int, int], ...] = ()
 
 
 def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedule:
@@ -152,6 +155,7 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
         findings=_ranked(chain.from_iterable((*(network.findings for network in networks), own))),
         rules=rules,
         totals=_totals(layout, fittings, cuts, splices, cut_list, footage, crew, in_place, types),
+        spans=tuple((network.graph.number_of_nodes(), network.graph.number_of_edges()) for network in networks),
     )
 
 
@@ -159,7 +163,8 @@ def _mark(course: Course, roster: Roster, types: Sequence[FittingType], rules: R
     """Mark all splices, those on site in the order they are made."""
     turns = ((shift.crew, shift.day) for shift in roster.shifts for _ in range(shift.first, shift.stop))
     zones = (zone.name for zone in course.zones for _ in range(zone.first, zone.stop))
-    field = list_field_splices(course.drafts, turns, zones)
+    ways = zip(course.walked_m, course.climbed_m, course.cover_min, strict=True)
+    field = list_field_splices(course.drafts, turns, zones, ways)
     factory: Iterable[Splice] = ()
     if rules.fittings.policy is Policy.FACTORY:
         factory = list_factory_splices(types, rules, first=len(field) + 1)

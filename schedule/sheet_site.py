@@ -15,30 +15,39 @@ _RESULTS = "accepted,rejected,made again"
 def write_crew(book: Workbook, view: View) -> None:
     """Write the days of the welding crews, and below them how to weld."""
     crew = view.schedule.crew
+    dated = any(day.on for day in crew.days)
     columns = (
         text_column("Day"),
+        *((text_column("Date", least=11),) if dated else ()),
         text_column("Crew"),
         number_column("People"),
         number_column("Splices"),
         number_column("Warm-up [min]", MINUTES, least=11),
         number_column("Sample weld [min]", MINUTES, least=11),
         number_column("Splices [min]", MINUTES, least=11),
+        number_column("Moving, covers [min]", MINUTES, least=11),
         number_column("Left of shift [min]", MINUTES, least=11),
         number_column("Cool-down, unattended [min]", MINUTES, least=11),
-        text_column("Splices made", most=60, least=20),
+        number_column(f"Walked [{view.measure.long_unit}]", MINUTES, least=9),
+        text_column("Splices made", most=40, least=20),
+        text_column("Where", most=40, least=16),
     )
     rows = [
         (
             day.day,
+            *((day.on.isoformat() if day.on else None,) if dated else ()),
             day.crew,
             day.people,
             len(day.splices),
             day.warm_up_min,
             day.sample_weld_min,
             day.splice_min,
+            day.move_min + day.cover_min,
             day.idle_min,
             day.cool_down_min,
+            view.measure.long(day.walked_m),
             marks_text(day.splices),
+            ", ".join(day.zones),
         )
         for day in crew.days
     ]

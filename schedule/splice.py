@@ -78,6 +78,10 @@ class Splice:
         How it lies to those who weld it; None for factory splices.
     zone : str or None
         Pour or storey that it is made for; None for factory splices.
+    walked_m, climbed_m : float
+        Way to it from the splice made before it [m].
+    cover_min : float
+        Time for a new cover of the iron before it [min].
     """
 
     mark: str
@@ -95,6 +99,9 @@ class Splice:
     weld: Weld | None = None
     position: Position | None = None
     zone: str | None = None
+    walked_m: float = 0.0
+    climbed_m: float = 0.0
+    cover_min: float = 0.0
 
 
 class Draft(NamedTuple):
@@ -157,7 +164,10 @@ def draft_splices(
 
 
 def list_field_splices(
-    drafts: Sequence[Draft], shifts: Iterable[tuple[int, int]], zones: Iterable[str]
+    drafts: Sequence[Draft],
+    shifts: Iterable[tuple[int, int]],
+    zones: Iterable[str],
+    ways: Iterable[tuple[float, float, float]],
 ) -> list[Splice]:
     """Mark the field splices.
 
@@ -169,6 +179,8 @@ def list_field_splices(
         Crew and day of each.
     zones : iterable of str
         Pour or storey of each.
+    ways : iterable of (float, float, float)
+        Way walked and climbed to each [m], and time for a new cover before it [min].
 
     Returns
     -------
@@ -191,8 +203,13 @@ def list_field_splices(
             weld=draft.weld,
             position=draft.position,
             zone=zone,
+            walked_m=walked_m,
+            climbed_m=climbed_m,
+            cover_min=cover_min,
         )
-        for number, (draft, (crew, day), zone) in enumerate(zip(drafts, shifts, zones, strict=True), start=1)
+        for number, (draft, (crew, day), zone, (walked_m, climbed_m, cover_min)) in enumerate(
+            zip(drafts, shifts, zones, ways, strict=True), start=1
+        )
     ]
 
 

@@ -11,6 +11,7 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 
 from splicewright.extract.finding import Severity
 
+from .crew import CrewPlan
 from .measure import Measure, count_text
 from .plan import Schedule
 from .sheet import (
@@ -41,8 +42,8 @@ _MOST_PROFILES = 20
 _READERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Detailer", ("Splices", "Fittings", "Saw cuts", "Findings")),
     ("Buyer", ("Footage and orders", "Fittings", "Cutting list")),
-    ("Site", ("Crew days", "Splices", "Inspection", "Inspection log")),
-    ("Manager", ("Summary", "Crew days", "Findings", "Basis")),
+    ("Site", ("Crew days", "Power points", "Inspection", "Inspection log")),
+    ("Manager", ("Crew plan", "Day model", "Findings", "Basis")),
 )
 """Which sheets are made for whom."""
 
@@ -162,11 +163,17 @@ def _sentences(schedule: Schedule, measure: Measure) -> list[tuple[str, str]]:
         (
             "Crew",
             f"{count_text(crew.crew_days, 'crew-day')}: {count_text(crew.crews, 'crew')} of {crew.people} people, "
-            f"done after {count_text(crew.working_days, 'working day')}; "
+            f"done after {count_text(crew.working_days, 'working day')}{_odds(crew)}; "
             f"{count_text(crew.sample_welds, 'sample weld')}",
         ),
         ("Assumptions", f"{assumed} of {len(rules)} rules are assumed values: check them on the sheet Basis"),
     ]
+
+
+def _odds(crew: CrewPlan) -> str:
+    """Say how sure the days are."""
+    odds = crew.odds
+    return f" ({odds.days_50} to {odds.days_95} with what is uncertain)" if odds else ""
 
 
 def _profiles(page: _Page, schedule: Schedule, measure: Measure) -> None:

@@ -13,6 +13,8 @@ from splicewright.extract.errors import OutputError
 from .archive import SteadyArchive
 from .plan import Schedule
 from .sheet import BODY, FONT, plain_text
+from .sheet_crew import write_plan, write_power
+from .sheet_live import write_day_model
 from .sheet_shop import write_cuts, write_fittings, write_footage, write_pieces, write_splices
 from .sheet_site import write_basis, write_crew, write_criteria, write_findings, write_log
 from .sheet_view import View
@@ -26,7 +28,10 @@ _SHEETS: tuple[Callable[[Workbook, View], None], ...] = (
     write_cuts,
     write_pieces,
     write_footage,
+    write_plan,
     write_crew,
+    write_power,
+    write_day_model,
     write_criteria,
     write_log,
     write_findings,

@@ -89,9 +89,9 @@ def test_figures_are_equal(sheets, book):
 
 
 def test_sums_are_worked_out(sheets, book):
-    """Every formula gives the sum of what stands above it, and there are some."""
+    """Every sum is that of what stands above it, and there are some; the day model has a test of its own."""
     seen = 0
-    for sheet in book:
+    for sheet in (sheet for sheet in book if sheet.title != "Day model"):
         for cell in (cell for row in sheet.iter_rows() for cell in row if cell.data_type == "f"):
             first, last = cell.value.removeprefix("=SUM(").removesuffix(")").split(":")
             above = [float(row[0].value or 0) for row in sheet[first:last]]
