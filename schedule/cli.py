@@ -167,7 +167,7 @@ def schedule(
     ] = None,
     write: Annotated[
         str | None,
-        typer.Option("--write", metavar="LIST", help="What to write, of: xlsx,json,ics,csv; default the first two."),
+        typer.Option("--write", metavar="LIST", help="What to write, of: xlsx,json,html,ics,csv; default the first 3."),
     ] = None,
     pours: Annotated[
         Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers or entities belong to which pour.")
@@ -218,8 +218,20 @@ def _write(made: "Schedule", folder: Path, kinds: list[str], *, imperial: bool) 
 
         path.write_bytes(to_csv(made))
 
-    writers: dict[str, Callable[[Path], None]] = {"xlsx": workbook, "json": record, "ics": agenda, "csv": tasks}
-    return write_outputs(folder, {f"{made.job}.schedule.{kind}": writers[kind] for kind in kinds}, keep=(".xlsx",))
+    def page(path: Path) -> None:
+        from .page import write_page
+
+        write_page(made, path, imperial=imperial)
+
+    writers: dict[str, Callable[[Path], None]] = {
+        "xlsx": workbook,
+        "json": record,
+        "html": page,
+        "ics": agenda,
+        "csv": tasks,
+    }
+    names = {kind: f"{made.job}.{_NOUNS.get(kind, 'schedule')}.{kind}" for kind in kinds}
+    return write_outputs(folder, {name: writers[kind] for kind, name in names.items()}, keep=(".xlsx",))
 
 
 def _kinds(listed: str | None) -> list[str]:
@@ -233,10 +245,12 @@ def _kinds(listed: str | None) -> list[str]:
     return [kind for kind in _KINDS if kind in kinds]
 
 
-_USUAL = ("xlsx", "json")
+_USUAL = ("xlsx", "json", "html")
 """Outputs where nothing else is asked for."""
 _KINDS = (*_USUAL, "ics", "csv")
 """Outputs, in the order they are written."""
+_NOUNS = {"html": "map"}
+"""What the outputs are called that are not simply the schedule."""
 
 
 def _job_name(name: str | None, drawings: list[Path]) -> str:

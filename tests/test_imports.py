@@ -48,8 +48,8 @@ FLOORS = [
     "schedule: plan",
     # writers compute nothing
     "schedule: archive job measure output record sheet topic",
-    "schedule: agenda report sheet_view summary",
-    "schedule: sheet_crew sheet_live sheet_shop sheet_site",
+    "schedule: agenda page_data report sheet_view summary",
+    "schedule: page sheet_crew sheet_live sheet_shop sheet_site",
     "schedule: workbook",
     "schedule: cli",
 ]
@@ -61,6 +61,7 @@ KNOWN_BY = {
     "ifcopenshell": "extract.ifc_file extract.ifc_worker",
     "networkx": "extract.network",
     "openpyxl": "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_shop schedule.sheet_site schedule.summary schedule.workbook",
+    "plotly": "schedule.page",
     "pydantic": "schedule.crewbook schedule.rulebook schedule.rulefield schedule.viewbook",
     "pydantic_core": "schedule.rulefile",
     "rich": "schedule.cli schedule.report",

@@ -50,9 +50,9 @@ def record_of(folder, job="tank"):
     return json.loads((folder / f"{job}.schedule.json").read_bytes())
 
 
-def test_schedule_writes_both_beside_the_drawing(draw, splicewright, tmp_path):
+def test_schedule_writes_beside_the_drawing(draw, splicewright, tmp_path):
     """
-    A square tank gives four corners; workbook and record stand beside the drawing, named after it.
+    A square tank gives four corners; workbook, record and map stand beside the drawing, named after it.
 
         +-------+
         |       |   closed LWPOLYLINE, 4 m sides
@@ -61,7 +61,8 @@ def test_schedule_writes_both_beside_the_drawing(draw, splicewright, tmp_path):
     status, said, errors = splicewright("schedule", draw())
 
     assert (0, "") == (status, errors)
-    assert {"tank.dxf", "tank.schedule.json", "tank.schedule.xlsx"} == {path.name for path in tmp_path.iterdir()}
+    names = {"tank.dxf", "tank.schedule.json", "tank.schedule.xlsx", "tank.map.html"}
+    assert names == {path.name for path in tmp_path.iterdir()}
     assert 4 == record_of(tmp_path)["totals"]["corners"]
     assert 16.0 == pytest.approx(record_of(tmp_path)["totals"]["length_m"], abs=1e-9)
     assert "4 corners" in said
@@ -183,14 +184,20 @@ def test_tolerance_closes_gaps(splicewright, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("listed", "kinds"), [("json", {"json"}), ("XLSX", {"xlsx"}), ("json, xlsx", {"json", "xlsx"})]
+    ("listed", "names"),
+    [
+        ("json", {"tank.schedule.json"}),
+        ("XLSX", {"tank.schedule.xlsx"}),
+        ("json, xlsx", {"tank.schedule.json", "tank.schedule.xlsx"}),
+        ("html", {"tank.map.html"}),
+    ],
 )
-def test_write_chooses_the_outputs(draw, splicewright, tmp_path, listed, kinds):
+def test_write_chooses_the_outputs(draw, splicewright, tmp_path, listed, names):
     """`--write` names what is written."""
     out = tmp_path / "out"
     splicewright("schedule", draw(), "--write", listed, "--out", out)
 
-    assert {f"tank.schedule.{kind}" for kind in kinds} == {path.name for path in out.iterdir()}
+    assert names == {path.name for path in out.iterdir()}
 
 
 def test_strict_tells_errors_by_status(splicewright, tmp_path):
@@ -209,7 +216,7 @@ def test_strict_tells_errors_by_status(splicewright, tmp_path):
 
     assert (3, 0) == (strict, lax)
     assert "1 error" in said
-    assert 2 == len(list((tmp_path / "strict").iterdir()))
+    assert 3 == len(list((tmp_path / "strict").iterdir()))
 
 
 def test_strict_lets_warnings_pass(draw, splicewright):
