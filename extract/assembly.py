@@ -212,6 +212,6 @@ def _crossing(line: JointLine, name: str) -> Finding:
     return Finding(
         code="window-crossed",
         severity=Severity.WARNING,
-        message=f"{line.source} runs out of the window of {name!r} and is read whole; widen the window or cut the line.",
+        message=f"{line.source} runs out of the window of {name!r} and is read whole; widen the window.",
         sources=(line.source,),
     )

@@ -193,17 +193,17 @@ class _Judge:
             end = "lower" if rest[0] <= trace.low else "higher" if rest[1] >= trace.high else "through a gap"
             what = f"{_named(trace)} reaches {size_mm:.0f} mm {end} than {_named(other)}"
             return _told("view-height", what.replace("gap than", "gap of"), trace, other, at)
-        return _told(
-            "view-length", f"{_named(trace)} runs {size_mm:.0f} mm further than {_named(other)}", trace, other, at
-        )
+        what = f"{_named(trace)} runs {size_mm:.0f} mm further than {_named(other)}"
+        return _told("view-length", what, trace, other, at)
 
     def _one_view(self, trace: Trace, front: Front, missing: str) -> Finding:
         at_m, source = trace.place(front.wall, (trace.low + trace.high) / 2), trace.shown.line.source
+        size_m = trace.high - trace.low
         return Finding(
             code="one-view",
             severity=Severity.WARNING,
-            message=f"{source.file}: {_named(trace)} shows a joint of {trace.high - trace.low:.3f} m at {place_text(at_m)} that "
-            f"{missing}; it is kept. Draw it in both or in neither.",
+            message=f"{source.file}: {_named(trace)} shows a joint of {size_m:.3f} m at {place_text(at_m)} that {missing}; "
+            "it is kept. Draw it in both or in neither.",
             at_m=at_m,
             sources=(source,),
         )

@@ -9,6 +9,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from pydantic import BeforeValidator, Field, Strict, with_config
+
 from splicewright.extract.unit import parse_length
 
 from .basis import RulePath
