@@ -13,6 +13,15 @@ from splicewright.extract.selection import Selection
 
 FACTORS = {"ft": 0.3048, "in": 0.0254, "us-ft": 1200 / 3937}
 PREFIXES = {"m": None, "mm": "MILLI", "cm": "CENTI", "dm": "DECI", "km": "KILO"}
+KINDS = {
+    "IfcExtrudedAreaSolidTapered": "AdvancedSweptSolid",
+    "IfcFixedReferenceSweptAreaSolid": "AdvancedSweptSolid",
+    "IfcSurfaceCurveSweptAreaSolid": "AdvancedSweptSolid",
+    "IfcSweptDiskSolid": "AdvancedSweptSolid",
+    "IfcSectionedSolidHorizontal": "AdvancedSweptSolid",
+    "IfcCsgSolid": "CSG",
+    "IfcAdvancedBrep": "AdvancedBrep",
+}
 
 
 class Model:
@@ -39,7 +48,9 @@ class Model:
         known = self.file.by_type("IfcOwnerHistory")
         if known:
             return known[0]
-        person = self.make("IfcPersonAndOrganization", self.make("IfcPerson"), self.make("IfcOrganization", Name="O"))
+        person = self.make(
+            "IfcPersonAndOrganization", self.make("IfcPerson", None, "Person"), self.make("IfcOrganization", Name="O")
+        )
         program = self.make("IfcApplication", person.TheOrganization, "1", "Tests", "tests")
         return self.make("IfcOwnerHistory", person, program, ChangeAction="ADDED", CreationDate=0)
 
@@ -66,6 +77,9 @@ class Model:
         return self.make("IfcDirection", tuple(map(float, xyz)))
 
     def axes(self, origin=(0, 0, 0), z=None, x=None):
+        if z is not None or x is not None:  # a model gives both or neither
+            z = z if z is not None else (0, 0, 1)
+            x = x if x is not None else ((1, 0, 0) if abs(z[0]) < 0.9 else (0, 1, 0))
         ways = [None if way is None else self.direction(*way) for way in (z, x)]
         return self.make("IfcAxis2Placement3D", self.point(*origin), *ways)
 
@@ -87,7 +101,8 @@ class Model:
     def extruded(self, profile, depth, axes=None, way=(0, 0, 1)):
         return self.make("IfcExtrudedAreaSolid", profile, axes or self.axes(), self.direction(*way), float(depth))
 
-    def shape(self, *items, name="Body", kind="SweptSolid"):
+    def shape(self, *items, name="Body", kind=None):
+        kind = kind or next((KINDS[item.is_a()] for item in items if item.is_a() in KINDS), "SweptSolid")
         return self.make("IfcShapeRepresentation", self.context, name, kind, list(items))
 
     def element(self, *shapes, name="Waterstop", at=None, kind="IfcBuildingElementProxy", **named):

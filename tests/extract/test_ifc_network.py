@@ -13,7 +13,7 @@ EAST, NORTH, UP = np.eye(3)
 
 def strip(model, start, along, across, length, width=W, thickness=T, **named):
     """A strip of rectangular section from a place on, its width in the given direction."""
-    placed = model.place(start, tuple(along), tuple(across))
+    placed = model.place(start, along, across)
     return model.body(model.extruded(model.rectangle(width, thickness), length), at=placed, **named)
 
 
