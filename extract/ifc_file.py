@@ -27,7 +27,7 @@ from .errors import UnreadableDrawingError
 from .finding import Finding, Severity
 from .ifc_entity import Entity, Log, Model
 
-__all__ = ["DAMAGE", "IfcFile", "open_ifc"]
+__all__ = ["DAMAGE", "IfcFile", "content_of", "open_ifc"]
 
 DAMAGE: tuple[type[Exception], ...] = (
     ArithmeticError,
@@ -161,6 +161,17 @@ def _bytes(path: Path) -> bytes:
     if not data[:4096].strip() and not data.strip():
         raise UnreadableDrawingError(f"{path.name} is empty; save the model again")
     return data
+
+
+def content_of(path: Path) -> bytes:
+    """Return the text of a model as it stands in the file, unpacked.
+
+    Raises
+    ------
+    UnreadableDrawingError
+        The file is absent, empty, or cannot be unpacked.
+    """
+    return _unpacked(path.name, _bytes(path))
 
 
 def _unpacked(name: str, data: bytes) -> bytes:
