@@ -7,10 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
+from .cluster import propose_windows
 from .drawing import DrawingKind
 from .dxf_file import DxfFile, open_dxf, paused_collector
 from .dxf_haul import findings_of, gather, lines_of
 from .dxf_layer import Layer
+from .dxf_sheet import texts_of
 from .dxf_walk import Step, Walk
 from .finding import Finding, Severity
 from .layer import LayerSurvey, Survey
@@ -46,12 +48,15 @@ def survey_dxf(path: Path, *, unit: LengthUnit | None = None) -> Survey:
         shown: dict[str, Layer] = {}
         haul = gather(_unveiled(walk.steps(), shown))
         lengths: dict[str, list[float]] = {}
-        for line in lines_of(haul, 1.0):
+        lines = list(lines_of(haul, 1.0))
+        for line in lines:
             lengths.setdefault(line.source.layer, []).append(line.length_m)
         others: dict[str, Counter[str]] = {}
         for (reason, layer, kind), count in haul.skipped.items():
             others.setdefault(layer, Counter())[kind if reason == kind else f"{kind} ({reason})"] += count
         names = sorted(shown, key=lambda name: (name.casefold(), name))
+        visible = [line for line in lines if not shown[line.source.layer].hidden]
+        usual = [Selection().selects(shown[line.source.layer].names) for line in visible]
         told = (finding for finding in findings_of(haul) if not finding.message.endswith("no line"))
         return Survey(
             file=file.name,
@@ -61,6 +66,7 @@ def survey_dxf(path: Path, *, unit: LengthUnit | None = None) -> Survey:
                 _layer(shown[name], lengths.get(name, []), others.get(name, Counter()), known) for name in names
             ),
             findings=(*file.findings, *_unit_finding(file, known), *walk.findings, *told),
+            windows=propose_windows(visible, usual, list(texts_of(file, 1.0))),
         )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from .cluster import WindowProposal
 from .drawing import DrawingKind
 from .finding import Finding
 from .unit import LengthUnit
@@ -66,6 +67,8 @@ class Survey:
         Every layer or element type in use, sorted by name.
     findings : tuple of Finding
         What is odd about it.
+    windows : tuple of WindowProposal
+        Windows that views may have, where it looks like a flat set.
     """
 
     file: str
@@ -73,6 +76,7 @@ class Survey:
     unit: LengthUnit | None
     layers: tuple[LayerSurvey, ...]
     findings: tuple[Finding, ...]
+    windows: tuple[WindowProposal, ...] = ()
 
     @property
     def lines(self) -> int:

@@ -202,8 +202,8 @@ class _Judge:
         return Finding(
             code="one-view",
             severity=Severity.WARNING,
-            message=f"{source.file}: {_named(trace)} shows a joint of {size_m:.3f} m at {place_text(at_m)} that {missing}; "
-            "it is kept. Draw it in both or in neither.",
+            message=f"{source.file}: {_named(trace)} shows a joint of {size_m:.3f} m at {place_text(at_m)} that "
+            f"{missing}; it is kept. Draw it in both or in neither.",
             at_m=at_m,
             sources=(source,),
         )

@@ -76,6 +76,8 @@ def survey_report(survey: "Survey", measure: Measure) -> RenderableType:
     head = f"{survey.file}: {survey.kind.value.upper()}, unit {unit}, {count_text(survey.lines, 'line')}"
     parts: list[RenderableType] = [Text(one_line(head), style="bold"), Text(), _layers(survey, measure), Text()]
     parts.append(Text(one_line(_likely(survey))))
+    if survey.windows:
+        parts += [Text(), Text("Looks like a flat set; windows that views may have:"), _windows(survey)]
     if problems := _telling(survey.findings):
         parts.append(_findings(problems, most=len(problems)))
     return Group(*parts, Text())
@@ -128,6 +130,20 @@ def _layers(survey: "Survey", measure: Measure) -> Table:
         cells = (layer.name, f"{layer.lines:,}", _length(layer, measure), "yes" if layer.usual else "")
         style = "green" if layer.usual and not layer.hidden else ""
         table.add_row(*(Text(one_line(cell)) for cell in (*cells, layer.hidden or "", also)), style=style)
+    return table
+
+
+def _windows(survey: "Survey") -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("Title", overflow="fold")
+    table.add_column("Kind")
+    table.add_column("Scale")
+    table.add_column("Window: x, y, width, height", no_wrap=True)
+    table.add_column("Lines", justify="right", no_wrap=True)
+    for one in survey.windows:
+        window = ", ".join(f"{value:g}" for value in one.window)
+        cells = (one.title or "?", one.kind or "?", one.scale or "?", window, f"{one.lines:,}")
+        table.add_row(*(Text(one_line(cell)) for cell in cells))
     return table
 
 

@@ -6,6 +6,7 @@ from glob import escape
 from textwrap import wrap
 from typing import Any
 
+from splicewright.extract.cluster import WindowProposal
 from splicewright.extract.layer import LayerSurvey, Survey
 
 from .basis import RulePath, RuleText, shipped
@@ -39,6 +40,23 @@ _LINES_HEAD = """\
 # name counts; * and ? stand for any text and any character.
 """
 
+_VIEWS_HEAD = """\
+
+# ---- views: where this is a flat set of plans and unrolled walls -------------------------------------------------
+# Take the # off and fill in what is marked, to have the views put together in space. Points are [x, y] on the sheet, in
+# drawing units. Look at the result with 'splicewright survey DRAWING --rules FILE --picture FILE.svg'.
+
+#[[levels]]
+#name = "kicker"
+#height = "0.15 m"        # fill in
+#match = ["*BASE*"]       # layers whose lines on plans lie on it
+
+#[[risers]]
+#match = "*JOINT-MARK*"   # layers whose points, circles, ticks and blocks on plans are joints that climb
+#foot = "kicker"
+#top = "4.6 m"            # fill in
+"""
+
 _RULES_HEAD = """\
 
 # ---- everything else, at its default -----------------------------------------------------------------------------
@@ -62,6 +80,7 @@ def starter(surveys: Sequence[Survey]) -> str:
     files = _comment(", ".join(survey.file for survey in surveys) or "a drawing")
     parts = [_HEAD.format(files=files), _PROFILE_HEAD.format(name=STARTER_PROFILE), *_profile(), _LINES_HEAD]
     parts += _lines(_merged_layers(surveys))
+    parts += _views(surveys)
     parts.append(_RULES_HEAD)
     for name, table in shipped().tree.items():
         if "*" not in table:
@@ -126,7 +145,7 @@ def _merged_layers(surveys: Sequence[Survey]) -> list[list[LayerSurvey]]:
     groups: dict[str, list[LayerSurvey]] = {}
     for layer in (layer for survey in surveys for layer in survey.layers):
         if layer.lines and layer.name:
-            groups.setdefault(_pattern(layer.name).casefold(), []).append(layer)
+            groups.setdefault(_pattern(layer).casefold(), []).append(layer)
     return [groups[name] for name in sorted(groups, key=lambda name: (not _active(groups[name]), name))]
 
 
@@ -149,10 +168,43 @@ def _line_entry(group: list[LayerSurvey]) -> str:
     rows = [
         f"# {_comment(_what(group))}",
         f"{off}[[lines]]",
-        f"{off}match = {_toml(_pattern(name))}",
+        f"{off}match = {_toml(_pattern(group[0]))}",
         f'{off}profile = "{STARTER_PROFILE}"',
         told if joint else untold,
     ]
+    return "\n".join(rows) + "\n"
+
+
+def _views(surveys: Sequence[Survey]) -> Iterator[str]:
+    """Write the windows that a survey proposes, commented out: where walls stand only the drafter knows."""
+    several = len(surveys) > 1
+    if any(survey.windows for survey in surveys):
+        yield _VIEWS_HEAD
+    number = 0
+    for survey in surveys:
+        for one in survey.windows:
+            number += 1
+            yield "\n" + _view(one, number, survey.file if several else "")
+
+
+def _view(one: WindowProposal, number: int, file: str) -> str:
+    name, lines = f"{one.title or 'View'} ({number})", "1 line" if one.lines == 1 else f"{one.lines} lines"
+    rows = [
+        f"#[[views]]  # {lines} of waterstop",
+        f"#name = {_toml(name)}",
+        f"#kind = {_toml(one.kind or 'plan')}" + ("" if one.kind else "  # the title does not tell: state it"),
+        f"#scale = {_toml(one.scale or '1:1')}" + ("" if one.scale else "  # no scale is written: state it"),
+        f"#window = {_toml(list(one.window))}",
+        *([f"#drawing = {_toml(_pattern(file))}"] if file else []),
+    ]
+    foot = _toml(list(one.foot))
+    if one.kind in {"plan", ""}:
+        rows += [f"#origin = {foot}  # check: what is x = 0, y = 0", '#level = "kicker"  # of layers without one']
+    else:
+        wall = "#wall = [[0, 0], [1, 0]]  # fill in: its two ends, picked on a plan"
+        rows.append(wall if one.kind == "elevation" else '#path = "PATH"  # fill in: layer of its line on a plan')
+        rows.append('#seen_from = "outside"  # or "inside"')
+        rows += [f"#datum = {foot}  # check: where the wall's left end meets the level", '#level = "kicker"']
     return "\n".join(rows) + "\n"
 
 
@@ -202,9 +254,9 @@ def _inspection() -> Iterator[str]:
     yield '#source = "job specification"\n'
 
 
-def _pattern(name: str) -> str:
-    """Turn a name into a pattern that matches it; a character no text file can hold becomes ``?``."""
-    return re.sub(r"[\ud800-\udfff]", "?", escape(name))
+def _pattern(layer: LayerSurvey) -> str:
+    """Return the pattern that selects a layer; a character no text file can hold becomes ``?``."""
+    return re.sub(r"[\ud800-\udfff]", "?", layer.match or escape(layer.name))
 
 
 def _comment(text: str) -> str:
