@@ -86,8 +86,8 @@ def plan_power(drafts: Sequence[Draft], layout: Layout, shifts: Iterable[tuple[i
     """Find what the irons need.
 
     Power points stand at nodes or splices; a lead runs along the structure and, between parts that do not touch,
-    over the shortest gap between their nodes and splices. Jobs with more than 2,500 such places try 400 of them,
-    evenly spread, and any splice that none of these reaches.
+    straight over the gap from a node or splice to the nearest of the other part. Jobs with more than 2,500 such
+    places try 400 of them, evenly spread, and any splice that none of these reaches.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ class _Web:
 def _graph(
     layout: Layout, places: NDArray[np.float64], runs: NDArray[np.intp], along: NDArray[np.float64]
 ) -> "csr_array":
-    """Join the places of each run in their order along it, and parts that do not touch over their shortest gaps."""
+    """Join the places of each run in their order along it, and parts that do not touch over the gaps between."""
     count, nodes = len(layout.stretches), len(layout.nodes)
     whole = [stretch.run for stretch in layout.stretches]
     run = np.concatenate((np.arange(count), runs, np.arange(count)))
@@ -239,7 +239,7 @@ def _web_of(links: NDArray[np.intp], lengths: NDArray[np.float64], count: int) -
 
 
 def _gaps(graph: "csr_array", places: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
-    """Find the shortest gap between any two parts of the structure that lie near each other."""
+    """Find the gap from each place to the nearest place of every other part of the structure near it."""
     from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
 
     parts, part = connected_components(graph, directed=False)
@@ -251,8 +251,8 @@ def _gaps(graph: "csr_array", places: NDArray[np.float64]) -> tuple[NDArray[np.i
     links = np.stack((np.repeat(np.arange(len(places)), near.shape[1]), near.ravel()), axis=1)
     across = part[links[:, 0]] != part[links[:, 1]]
     links, lengths = links[across], widths.ravel()[across]
-    pairs = np.sort(part[links], axis=1)
-    order = np.lexsort((links[:, 1], links[:, 0], lengths.round(6), pairs[:, 1], pairs[:, 0]))
-    pairs = pairs[order]
-    first = np.concatenate(([True], (pairs[1:] != pairs[:-1]).any(axis=1))) if len(pairs) else np.zeros(0, dtype=bool)
+    target = np.stack((links[:, 0], part[links[:, 1]]), axis=1)
+    order = np.lexsort((links[:, 1], lengths.round(6), target[:, 1], target[:, 0]))
+    target = target[order]
+    first = np.concatenate(([True], (target[1:] != target[:-1]).any(axis=1)))[: len(target)]
     return links[order][first], lengths[order][first]

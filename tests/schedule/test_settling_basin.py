@@ -101,3 +101,36 @@ def test_ledger(schedule, expected, profile, entry):
 def test_findings(schedule, expected):
     """The planted slips are found, and nothing else."""
     assert expected["findings"] == Counter(finding.code for finding in schedule.findings)
+
+
+def test_crew_days(schedule, expected):
+    """Minutes, people, days for one crew to four, and storeys are as worked by hand."""
+    crew, hand = schedule.crew, expected["crew"]
+    field = [splice for splice in schedule.splices if splice.made == "field"]
+
+    assert hand["minutes"] == sum(splice.minutes for splice in field)
+    assert hand["by_position"] == Counter(splice.position.value for splice in field)
+    assert (hand["people"], hand["crew_days"], hand["crew_days"]) == (crew.people, crew.crew_days, crew.sample_welds)
+    assert hand["least_crew_days"] == crew.least_crew_days
+    assert hand["working_days"] == [choice.working_days for choice in crew.choices]
+    assert hand["zones"] == [zone.splices for zone in crew.zones]
+
+
+def test_power(schedule, expected):
+    """Irons, current, generator and the one power point are as worked by hand."""
+    power, hand = schedule.crew.power, expected["crew"]["power"]
+    (point,) = power.points
+
+    for name in ("large_irons", "small_irons", "amperes", "circuits", "generator_kw", "least_points"):
+        assert hand[name] == getattr(power, name)
+    assert hand["points"] == len(power.points)
+    assert tuple(hand["at_m"]) == rounded(point.at_m)
+    assert hand["farthest_m"] == round(point.farthest_m, 3)
+
+
+def test_placing(expected):
+    """Person-days to place and tie the strip by profile."""
+    rules = load_rules(JOB / "rules.toml", options={"placing.counted": True})
+    crew = schedule_job([JOB / "settling-basin.dxf"], rules, name="settling-basin").crew
+
+    assert expected["crew"]["placing"] == {row.profile: round(row.person_days, 3) for row in crew.placing}
