@@ -13,13 +13,14 @@ import numpy as np
 
 from .assembly import assemble
 from .drawing import Drawing, DrawingKind
-from .dxf_file import DxfFile, open_dxf, paused_collector
+from .dxf_file import DxfFile, open_dxf
 from .dxf_haul import Haul, findings_of, gather, lines_of
 from .dxf_shape import is_line
 from .dxf_sheet import MarkedEntities, marks_of, parts_of, unmarked
 from .dxf_walk import Walk
 from .errors import NothingSelectedError
 from .finding import Finding, Severity
+from .pause import paused_collector
 from .selection import USUAL_NAMES, Selection
 from .unit import LengthUnit
 from .view import SheetBook

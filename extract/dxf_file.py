@@ -11,7 +11,6 @@
 | 8, 11, 12, 17 to 20 | microinch, angstrom, nanometre, gigametre, astronomical unit, light year, parsec: refused |
 """
 
-import gc
 import hashlib
 import logging
 import re
@@ -32,7 +31,7 @@ from .errors import MissingUnitError, UnreadableDrawingError
 from .finding import Finding, Severity
 from .unit import LengthUnit
 
-__all__ = ["DAMAGE", "DxfFile", "open_dxf", "paused_collector", "unit_of_code", "xref_path"]
+__all__ = ["DAMAGE", "DxfFile", "open_dxf", "unit_of_code", "xref_path"]
 
 DAMAGE: tuple[type[Exception], ...] = (
     DXFError,
@@ -134,18 +133,6 @@ class DxfFile:
         if self.unit_code:
             stated = f"a length unit of no use here, {_REFUSED.get(self.unit_code, f'$INSUNITS {self.unit_code}')}"
         raise MissingUnitError(f"{self.name} states {stated}; say which it is drawn in with --drawing-unit")
-
-
-@contextmanager
-def paused_collector() -> Iterator[None]:
-    """Keep the garbage collector from scanning a growing drawing over and over; what was on is on again after."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def open_dxf(path: Path) -> DxfFile:

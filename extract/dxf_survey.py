@@ -9,13 +9,14 @@ import numpy as np
 
 from .cluster import propose_windows
 from .drawing import DrawingKind
-from .dxf_file import DxfFile, open_dxf, paused_collector
+from .dxf_file import DxfFile, open_dxf
 from .dxf_haul import findings_of, gather, lines_of
 from .dxf_layer import Layer
 from .dxf_sheet import texts_of
 from .dxf_walk import Step, Walk
 from .finding import Finding, Severity
 from .layer import LayerSurvey, Survey
+from .pause import paused_collector
 from .selection import Selection
 from .unit import LengthUnit
 

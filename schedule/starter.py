@@ -145,7 +145,7 @@ def _merged_layers(surveys: Sequence[Survey]) -> list[list[LayerSurvey]]:
     groups: dict[str, list[LayerSurvey]] = {}
     for layer in (layer for survey in surveys for layer in survey.layers):
         if layer.lines and layer.name:
-            groups.setdefault(_pattern(layer).casefold(), []).append(layer)
+            groups.setdefault(_match(layer).casefold(), []).append(layer)
     return [groups[name] for name in sorted(groups, key=lambda name: (not _active(groups[name]), name))]
 
 
@@ -168,7 +168,7 @@ def _line_entry(group: list[LayerSurvey]) -> str:
     rows = [
         f"# {_comment(_what(group))}",
         f"{off}[[lines]]",
-        f"{off}match = {_toml(_pattern(group[0]))}",
+        f"{off}match = {_toml(_match(group[0]))}",
         f'{off}profile = "{STARTER_PROFILE}"',
         told if joint else untold,
     ]
@@ -254,9 +254,14 @@ def _inspection() -> Iterator[str]:
     yield '#source = "job specification"\n'
 
 
-def _pattern(layer: LayerSurvey) -> str:
-    """Return the pattern that selects a layer; a character no text file can hold becomes ``?``."""
-    return re.sub(r"[\ud800-\udfff]", "?", layer.match or escape(layer.name))
+def _match(layer: LayerSurvey) -> str:
+    """Return the pattern that selects a layer or element type."""
+    return layer.match or _pattern(layer.name)
+
+
+def _pattern(name: str) -> str:
+    """Turn a name into a pattern that matches it; a character no text file can hold becomes ``?``."""
+    return re.sub(r"[\ud800-\udfff]", "?", escape(name))
 
 
 def _comment(text: str) -> str:

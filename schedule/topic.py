@@ -1,7 +1,7 @@
 """Topics: the findings of a schedule as a BCF file, so that they open at their places in any BIM tool.
 
 One finding is one topic with one viewpoint: a camera that looks at the place, and the elements that show it selected.
-The camera stands in the coordinates of the drawing [m].
+The camera stands in the coordinates of the model [m], also where the model is placed on a map.
 
 References
 ----------
@@ -18,10 +18,11 @@ from xml.etree import ElementTree as ET
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from splicewright.extract.drawing import DrawingKind
 from splicewright.extract.finding import Finding, Severity, Source, place_text
-from splicewright.extract.line import Points, Vector
+from splicewright.extract.line import Points, Vector, vector
 
 from .plan import Schedule
 
@@ -59,6 +60,7 @@ def write_topics(schedule: Schedule, path: Path, *, created: datetime | None = N
     """
     stamp = (created or datetime.now(UTC)).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     models = {drawing.file for drawing in schedule.drawings if drawing.kind is DrawingKind.IFC}
+    maps = {drawing.file: drawing.map_m for drawing in schedule.drawings}
     with ZipFile(path, "w") as archive:
         _store(archive, "bcf.version", _version())
         for guid, finding in _identified(schedule):
@@ -66,7 +68,8 @@ def write_topics(schedule: Schedule, path: Path, *, created: datetime | None = N
             view = finding.at_m is not None or bool(selected)
             _store(archive, f"{guid}/markup.bcf", _markup(guid, finding, schedule, stamp, view=view))
             if view:
-                _store(archive, f"{guid}/viewpoint.bcfv", _viewpoint(guid, finding, selected))
+                at_m = None if finding.at_m is None else _in_model(finding.at_m, maps.get(_file(finding)))
+                _store(archive, f"{guid}/viewpoint.bcfv", _viewpoint(guid, at_m, selected))
 
 
 def _identified(schedule: Schedule) -> Iterator[tuple[UUID, Finding]]:
@@ -127,7 +130,18 @@ def _description(finding: Finding) -> str:
     return "\n".join((finding.message, *shown))
 
 
-def _viewpoint(guid: UUID, finding: Finding, selected: Sequence[str]) -> ET.Element:
+def _file(finding: Finding) -> str:
+    return finding.sources[0].file if finding.sources else ""
+
+
+def _in_model(at_m: Vector, map_m: NDArray[np.float64] | None) -> Vector:
+    """Carry a place on the map back to the model's own coordinates [m]."""
+    if map_m is None:
+        return at_m
+    return vector(np.linalg.solve(map_m[:3, :3].T, np.array(at_m) - map_m[3, :3]))
+
+
+def _viewpoint(guid: UUID, at_m: Vector | None, selected: Sequence[str]) -> ET.Element:
     root = ET.Element("VisualizationInfo", Guid=str(uuid5(guid, "viewpoint")))
     components = ET.SubElement(root, "Components")
     if selected:
@@ -135,8 +149,8 @@ def _viewpoint(guid: UUID, finding: Finding, selected: Sequence[str]) -> ET.Elem
         for element in selected:
             ET.SubElement(selection, "Component", IfcGuid=element)
     ET.SubElement(components, "Visibility", DefaultVisibility="true")
-    if finding.at_m is not None:
-        _look_at(root, finding.at_m)
+    if at_m is not None:
+        _look_at(root, at_m)
     return root
 
 

@@ -87,11 +87,14 @@ def test_jts_ring_crossed_by_a_hook(build, drawing_of):
     assert {(30, 70), (80, 30)} == crosses
 
 
-@pytest.mark.parametrize("move", MOVES.values(), ids=MOVES.keys())
-@pytest.mark.parametrize(("columns", "rows"), [(2, 2), (3, 2), (7, 5), (31, 17), (200, 200)])
+@pytest.mark.parametrize(
+    ("columns", "rows", "move"),
+    [(m, n, move) for m, n in [(2, 2), (3, 2), (7, 5), (31, 17)] for move in MOVES]
+    + [(200, 200, "turned at survey coordinates")],
+)
 def test_lattice_of_whole_lines(build, drawing_of, move, columns, rows):
     """An m x n lattice has 4 corners, 2(m - 2) + 2(n - 2) tees and (m - 2)(n - 2) crosses, by counting."""
-    network = build(drawing_of(*(moved(line, *move) for line in lattice(columns, rows, 3.05))))
+    network = build(drawing_of(*(moved(line, *MOVES[move]) for line in lattice(columns, rows, 3.05))))
     kinds = {"corner": 4, "tee": 2 * (columns - 2) + 2 * (rows - 2), "cross": (columns - 2) * (rows - 2)}
 
     assert {kind: count for kind, count in kinds.items() if count} == network.count_kinds()
