@@ -19,7 +19,8 @@ from splicewright.extract.unit import LengthUnit
 if TYPE_CHECKING:  # everything else is imported by the command that needs it, so that help comes at once
     from rich.console import Console, RenderableType
 
-    from .output import Output
+    from splicewright.extract.layer import Survey
+
     from .plan import Schedule
 
 __all__ = ["app", "main", "run"]
@@ -112,8 +113,38 @@ def _splicewright(
         typer.echo(context.get_help())
 
 
+def _print_requirements(*, asked: bool) -> None:
+    """Print what a model must hold, and leave: no drawing is needed for it."""
+    if asked:
+        from splicewright.extract.requirement import requirements
+
+        _print_file(requirements())
+        raise typer.Exit
+
+
 @app.command()
-def survey(drawings: _Drawings, drawing_unit: _Unit = None, units: _Units = None) -> None:
+def survey(
+    drawings: _Drawings,
+    drawing_unit: _Unit = None,
+    units: _Units = None,
+    *,
+    rules_file: Annotated[
+        Path | None, typer.Option("--rules", metavar="FILE", help="Rules file whose views the picture shows.")
+    ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Draw a flat sheet, its windows and its network in 3D as SVG."),
+    ] = None,
+    _requirements: Annotated[
+        bool,
+        typer.Option(
+            "--requirements",
+            is_eager=True,
+            callback=lambda value: _print_requirements(asked=value),
+            help="Print what an IFC model must hold to be read in full, as an IDS file, and exit.",
+        ),
+    ] = False,
+) -> None:
     """Show what is in drawings: unit, layers, lengths, problems."""
     from splicewright.extract.survey import survey as survey_drawing
 
@@ -125,9 +156,26 @@ def survey(drawings: _Drawings, drawing_unit: _Unit = None, units: _Units = None
         for path in drawings:
             tell(f"Reading {path.name}")
             surveys.append(survey_drawing(path, unit=drawing_unit))
+        if picture is not None:
+            tell(f"Drawing {picture.name}")
+            _draw_sheet(drawings, surveys, rules_file, picture, drawing_unit)
     for found in surveys:
         imperial = units is Units.IMPERIAL if units else reads_imperial([found.unit])
         _show(survey_report(found, Measure(imperial=imperial)))
+
+
+def _draw_sheet(
+    drawings: list[Path], surveys: "list[Survey]", rules_file: Path | None, picture: Path, unit: LengthUnit | None
+) -> None:
+    from .output import write_outputs
+    from .picture import write_picture
+    from .rules import load_rules
+    from .sheet_picture import sheet_picture
+
+    if len(drawings) != 1:
+        raise OutputError("--picture shows one drawing; survey the drawings one by one")
+    text = sheet_picture(drawings[0], load_rules(rules_file), surveys[0], unit=unit)
+    write_outputs(picture.parent, {picture.name: lambda path: write_picture(text, path)})
 
 
 @app.command()
@@ -142,9 +190,14 @@ def rules(drawings: _Drawings, drawing_unit: _Unit = None) -> None:
         for path in drawings:
             tell(f"Reading {path.name}")
             surveys.append(survey_drawing(path, unit=drawing_unit))
+    _print_file(starter(surveys))
+
+
+def _print_file(text: str) -> None:
+    """Print what is to become a file, in UTF-8 whatever the terminal is."""
     if isinstance(sys.stdout, TextIOWrapper):
-        sys.stdout.reconfigure(encoding="utf-8")  # a rules file is UTF-8, whatever the terminal is
-    typer.echo(starter(surveys), nl=False)
+        sys.stdout.reconfigure(encoding="utf-8")
+    typer.echo(text, nl=False)
 
 
 @app.command()
@@ -167,7 +220,9 @@ def schedule(
     ] = None,
     write: Annotated[
         str | None,
-        typer.Option("--write", metavar="LIST", help="What to write, of: xlsx,json,html,ics,csv; default the first 3."),
+        typer.Option(
+            "--write", metavar="LIST", help="What to write, of: xlsx,json,html,dxf,ifc,ics,csv,bcf; default up to ifc."
+        ),
     ] = None,
     pours: Annotated[
         Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers or entities belong to which pour.")
@@ -182,6 +237,7 @@ def schedule(
 
     from .job import schedule_job
     from .measure import Measure
+    from .output import write_outputs
     from .report import reads_imperial, schedule_report
     from .rules import load_rules
 
@@ -191,14 +247,18 @@ def schedule(
         made = schedule_job(drawings, in_force, name=job, patterns=select or (), unit=drawing_unit, tell=tell)
         imperial = units is Units.IMPERIAL if units else reads_imperial([drawing.unit for drawing in made.drawings])
         tell("Writing")
-        outputs = _write(made, out or drawings[0].parent, kinds, imperial=imperial)
+        writers = _writers(made, kinds, imperial=imperial)
+        writers |= _handbacks(
+            made, drawings, out or drawings[0].parent, kinds, unit=drawing_unit, asked=write is not None
+        )
+        outputs = write_outputs(out or drawings[0].parent, writers, keep=(".xlsx", ".marked.dxf", ".marked.ifc"))
     _show(schedule_report(made, outputs, Measure(imperial=imperial)))
     broken = any(finding.severity is Severity.ERROR for finding in made.findings)
     return _ERRORS_LEFT if strict and broken else 0
 
 
-def _write(made: "Schedule", folder: Path, kinds: list[str], *, imperial: bool) -> "tuple[Output, ...]":
-    from .output import write_outputs
+def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str, Callable[[Path], None]]:
+    """Return what writes each file of the job."""
     from .record import to_json
     from .workbook import write_workbook
 
@@ -223,15 +283,34 @@ def _write(made: "Schedule", folder: Path, kinds: list[str], *, imperial: bool) 
 
         write_page(made, path, imperial=imperial)
 
+    def topics(path: Path) -> None:
+        from .topic import write_topics
+
+        write_topics(made, path)
+
     writers: dict[str, Callable[[Path], None]] = {
         "xlsx": workbook,
         "json": record,
         "html": page,
         "ics": agenda,
         "csv": tasks,
+        "bcf": topics,
     }
-    names = {kind: f"{made.job}.{_NOUNS.get(kind, 'schedule')}.{kind}" for kind in kinds}
-    return write_outputs(folder, {name: writers[kind] for kind, name in names.items()}, keep=(".xlsx",))
+    return {f"{made.job}.{_NOUNS.get(kind, 'schedule')}.{kind}": writers[kind] for kind in kinds if kind in writers}
+
+
+def _handbacks(
+    made: "Schedule", drawings: list[Path], folder: Path, kinds: list[str], *, unit: LengthUnit | None, asked: bool
+) -> dict[str, Callable[[Path], None]]:
+    """Return what writes the drawings with marks; kinds that the user has asked for must be there."""
+    from splicewright.extract.drawing import DrawingKind
+
+    from .handback import handbacks, require
+
+    marked = [kind for kind in DrawingKind if kind.value in kinds]
+    if asked:
+        require(made, marked)
+    return handbacks(made, drawings, folder, marked, unit=unit)
 
 
 def _kinds(listed: str | None) -> list[str]:
@@ -245,11 +324,11 @@ def _kinds(listed: str | None) -> list[str]:
     return [kind for kind in _KINDS if kind in kinds]
 
 
-_USUAL = ("xlsx", "json", "html")
-"""Outputs where nothing else is asked for."""
-_KINDS = (*_USUAL, "ics", "csv")
+_USUAL = ("xlsx", "json", "html", "dxf", "ifc")
+"""Outputs where nothing else is asked for; of the last two those of the kinds that the job's drawings are."""
+_KINDS = (*_USUAL, "ics", "csv", "bcf")
 """Outputs, in the order they are written."""
-_NOUNS = {"html": "map"}
+_NOUNS = {"html": "map", "bcf": "findings"}
 """What the outputs are called that are not simply the schedule."""
 
 

@@ -52,7 +52,7 @@ def record_of(folder, job="tank"):
 
 def test_schedule_writes_beside_the_drawing(draw, splicewright, tmp_path):
     """
-    A square tank gives four corners; workbook, record and map stand beside the drawing, named after it.
+    A square tank gives four corners; workbook, record, map and marked drawing stand beside the drawing.
 
         +-------+
         |       |   closed LWPOLYLINE, 4 m sides
@@ -61,7 +61,7 @@ def test_schedule_writes_beside_the_drawing(draw, splicewright, tmp_path):
     status, said, errors = splicewright("schedule", draw())
 
     assert (0, "") == (status, errors)
-    names = {"tank.dxf", "tank.schedule.json", "tank.schedule.xlsx", "tank.map.html"}
+    names = {"tank.dxf", "tank.schedule.json", "tank.schedule.xlsx", "tank.map.html", "tank.marked.dxf"}
     assert names == {path.name for path in tmp_path.iterdir()}
     assert 4 == record_of(tmp_path)["totals"]["corners"]
     assert 16.0 == pytest.approx(record_of(tmp_path)["totals"]["length_m"], abs=1e-9)
@@ -188,6 +188,7 @@ def test_tolerance_closes_gaps(splicewright, tmp_path):
     [
         ("json", {"tank.schedule.json"}),
         ("XLSX", {"tank.schedule.xlsx"}),
+        ("dxf,bcf", {"tank.marked.dxf", "tank.findings.bcf"}),
         ("json, xlsx", {"tank.schedule.json", "tank.schedule.xlsx"}),
         ("html", {"tank.map.html"}),
     ],
@@ -216,7 +217,7 @@ def test_strict_tells_errors_by_status(splicewright, tmp_path):
 
     assert (3, 0) == (strict, lax)
     assert "1 error" in said
-    assert 3 == len(list((tmp_path / "strict").iterdir()))
+    assert 4 == len(list((tmp_path / "strict").iterdir()))
 
 
 def test_strict_lets_warnings_pass(draw, splicewright):
