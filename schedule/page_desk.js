@@ -46,7 +46,8 @@ async function show(name) {
   byId("plan").hidden = name !== "plan";
   byId("space").hidden = name !== "space";
   byId("scale").hidden = name !== "plan";
-  byId("heights").hidden = name !== "space";
+  filters();
+  describe();
   byId("to-plan").setAttribute("aria-pressed", String(name === "plan"));
   byId("to-space").setAttribute("aria-pressed", String(name === "space"));
   await draw();
@@ -73,12 +74,13 @@ function swatch(name) {
     cross: "M6 2H10V6H14V10H10V14H6V10H2V6H6Z", "diamond-open": "M8 2L14 8L8 14L2 8Z", "circle-open": "M8 3A5 5 0 1 1 8 13A5 5 0 1 1 8 3Z",
     x: "M3 5L5 3L8 6L11 3L13 5L10 8L13 11L11 13L8 10L5 13L3 11L6 8Z", circle: "M8 3A5 5 0 1 1 8 13A5 5 0 1 1 8 3Z",
     "hexagon-open": "M8 1L14 4.5V11.5L8 15L2 11.5V4.5Z", "diamond-tall-open": "M8 0L13 8L8 16L3 8Z", "square-open": "M3 3H13V13H3Z",
-    hourglass: "M3 2H13L3 14H13Z",
+    hourglass: "M3 2H13L3 14H13Z", diamond: "M8 1L15 8L8 15L1 8Z",
   };
   const look = LOOKS[name];
-  const hollow = look.plan.endsWith("-open");
+  const shape = look[view];
+  const hollow = shape.endsWith("-open");
   const small = name === "splice:factory" ? "translate(8 8) scale(.7) translate(-8 -8)" : "";
-  return drawing(16, 16, "path", { d: shapes[look.plan], transform: small, fill: hollow ? "none" : look.colour, stroke: hollow ? look.colour : INK, "stroke-width": hollow ? 2 : 1 });
+  return drawing(16, 16, "path", { d: shapes[shape], transform: small, fill: hollow ? "none" : look.colour, stroke: hollow ? look.colour : INK, "stroke-width": hollow ? 2 : 1 });
 }
 function stroke(profile) {
   const { colour, dash, width } = lineOf(profile);
@@ -120,6 +122,7 @@ function choice(id, title, options, key, always = false) {
     wish[key] = target.value === "" ? null : Number(target.value);
     refilter();
   } }, el("option", { value: "", text: "all" }), ...options.map(([value, text]) => el("option", { value, text })));
+  list.value = wish[key] === null ? "" : String(wish[key]);
   return el("label", { class: "choice" }, el("span", { text: title }), list);
 }
 function dayText(day) {
@@ -136,32 +139,32 @@ function filters() {
     refilter();
   };
   const upTo = el("input", { type: "checkbox", id: "up-to", onchange: ({ target }) => { wish.upTo = target.checked; refilter(); } });
+  upTo.checked = wish.upTo;
   const dayRow = days.length ? el("div", { class: "day" }, choice("day", "Day", days.map((day) => [day, dayText(day)]), "day", true),
     el("button", { type: "button", text: "‹", "aria-label": "Day before", onclick: step(-1) }), el("button", { type: "button", text: "›", "aria-label": "Day after", onclick: step(1) })) : null;
   const profiles = job.profiles.map((profile, i) => el("li", {}, stroke(i), words(profile.name)));
-  const heights = el("label", { class: "choice", id: "heights", hidden: "" }, el("span", { text: "Heights" }),
-    el("select", { onchange: ({ target }) => { space.stretch = Number(target.value); draw(); } },
-      ...[1, 2, 5, 10].map((times) => el("option", { value: times, text: times === 1 ? "true" : `× ${times}` }))));
-  byId("filters").replaceChildren(
+  const times = el("select", { onchange: ({ target }) => { space.stretch = Number(target.value); draw(); } },
+    ...[1, 2, 5, 10].map((many) => el("option", { value: many, text: many === 1 ? "true" : `× ${many}` })));
+  times.value = String(space.stretch);
+  const heights = el("label", { class: "choice", id: "heights" }, el("span", { text: "Heights" }), times);
+  byId("filters").replaceChildren(...[
     el("h2", { text: "Shown" }),
-    heights,
+    view === "space" ? heights : null,
     choice("profile", "Profile", job.profiles.map((profile, i) => [i, profile.name]), "profile"),
     choice("zone", job.zoneWord, job.zones.map((name, i) => [i, name]), "zone"),
     choice("crew", "Crew", crews.map((crew) => [crew, crew]), "crew"),
-    dayRow || "", dayRow ? el("label", { class: "kind" }, upTo, el("span", { text: "and the days before" })) : "",
+    dayRow, dayRow ? el("label", { class: "kind" }, upTo, el("span", { text: "and the days before" })) : null,
     el("p", { id: "shown" }),
     el("h3", { text: "Splices" }), ...kindBoxes("splice:"),
     el("h3", { text: "Nodes" }), ...kindBoxes("node:"),
     ...(job.findings.some((one) => one.at) ? [el("h3", { text: "Findings with a place" }), ...kindBoxes("finding:")] : []),
     ...(job.power.length ? [el("h3", { text: "Site" }), ...kindBoxes("power")] : []),
     el("h3", { text: "Strip" }), el("ul", { class: "strips" }, ...profiles),
-    el("button", { type: "button", id: "reset", text: "Show everything", onclick: reset }));
-  for (const empty of [...byId("filters").childNodes]) if (empty.nodeType === Node.TEXT_NODE) empty.remove();
+    el("button", { type: "button", id: "reset", text: "Show everything", onclick: reset })].filter(Boolean));
 }
 function reset() {
   Object.assign(wish, { hidden: new Set(["finding:note", "power"]), profile: null, zone: null, crew: null, day: null, upTo: false });
   filters();
-  byId("heights").hidden = view !== "space";
   refilter();
   current().whole();
 }
@@ -206,7 +209,6 @@ function uncover(item) {
   const kind = item.sort === "node" ? job.nodes.kind[item.i] : item.sort === "splice" ? job.splices.made[item.i] : null;
   wish.hidden.delete(kind ? `${item.sort}:${kind}` : item.sort);
   filters();
-  byId("heights").hidden = view !== "space";
   select();
   describe();
 }
@@ -318,8 +320,9 @@ function showKeys() {
 let before = null;
 function fitPaper() {
   if (paper) return;
-  const size = job.units.imperial ? { width: 966, height: 590 } : { width: 1032, height: 566 };
-  byId("stage").style.setProperty("--paper", `${size.height}px`);
+  const { sheet, ...size } = job.units.imperial ? { width: 966, height: 572, sheet: 744 } : { width: 1032, height: 552, sheet: 720 };
+  document.body.style.setProperty("--paper", `${size.height}px`);
+  document.body.style.setProperty("--sheet", `${sheet}px`);
   if (view === "space") {
     paper = { clientWidth: size.width, clientHeight: size.height };
     Plotly.relayout(spaceElement, { ...size, autosize: false });
