@@ -20,6 +20,7 @@ _MOST_SAMPLES = 4_000_000
 _SCALE = re.compile(r"\b(\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)\b")
 _DEVELOPED = re.compile(r"unroll|develop|unfold", re.IGNORECASE)
 _ELEVATION = re.compile(r"elevation|wall|view|section", re.IGNORECASE)
+_SIDE = re.compile(r"\b(?:in|out)side\b", re.IGNORECASE)
 _PLAN = re.compile(r"\bplan\b|layout", re.IGNORECASE)
 
 
@@ -35,6 +36,8 @@ class WindowProposal:
         ``"plan"``, ``"elevation"`` or ``"developed elevation"`` by the words of the title; "" where none tells.
     scale : str
         Scale in the title, such as ``"1:50"``; "" where none is written.
+    seen_from : str
+        ``"inside"`` or ``"outside"`` by the words of the title; "" where none tells.
     window : tuple of float
         Lower left corner, width and height [drawing units].
     foot : tuple of float
@@ -46,6 +49,7 @@ class WindowProposal:
     title: str
     kind: str
     scale: str
+    seen_from: str
     window: tuple[float, float, float, float]
     foot: tuple[float, float]
     lines: int
@@ -136,6 +140,7 @@ def _proposal(
     best = max(titles, key=lambda text: (text.height_m, len(text.text)), default=None)  # RULE 4
     written = best.text if best else ""
     ratio = _SCALE.search(written)
+    side = _SIDE.search(written)
     title = _SCALE.sub("", written).strip(" ,;-–()")
     digits = max(0, 3 - math.floor(math.log10(max(float((box[2:] - box[:2]).max()), 1e-9))))
     margin = 2 * cell
@@ -147,6 +152,7 @@ def _proposal(
         title=title,
         kind=_kind(title),
         scale=f"{ratio[1]}:{ratio[2]}" if ratio else "",
+        seen_from=side[0].lower() if side else "",
         window=(x, y, width, height),
         foot=(foot_x, foot_y),
         lines=len(lines),

@@ -184,7 +184,7 @@ class _Judge:
         apart_m = self._apart_m(less, more, front)
         if apart_m > self.tolerance_m:
             what = f"{_named(less)} lies {apart_m * 1000:.0f} mm beside {_named(more)}"
-            yield _told("view-place", f"{what}, which counts", less, more, more.place(front.wall, at))
+            yield _difference_finding("view-place", f"{what}, which counts", less, more, more.place(front.wall, at))
 
     def _further(self, trace: Trace, rest: Interval, front: Front) -> Finding:
         size_mm, at = (rest[1] - rest[0]) * 1000, trace.place(front.wall, sum(rest) / 2)
@@ -192,9 +192,9 @@ class _Judge:
         if trace.plumb:
             end = "lower" if rest[0] <= trace.low else "higher" if rest[1] >= trace.high else "through a gap"
             what = f"{_named(trace)} reaches {size_mm:.0f} mm {end} than {_named(other)}"
-            return _told("view-height", what.replace("gap than", "gap of"), trace, other, at)
+            return _difference_finding("view-height", what.replace("gap than", "gap of"), trace, other, at)
         what = f"{_named(trace)} runs {size_mm:.0f} mm further than {_named(other)}"
-        return _told("view-length", what, trace, other, at)
+        return _difference_finding("view-length", what, trace, other, at)
 
     def _one_view(self, trace: Trace, front: Front, missing: str) -> Finding:
         at_m, source = trace.place(front.wall, (trace.low + trace.high) / 2), trace.shown.line.source
@@ -214,7 +214,7 @@ def _named(trace: Trace) -> str:
     return f"{source.entity} on layer {source.layer!r} in view {trace.shown.view!r}"
 
 
-def _told(code: str, what: str, one: Trace, two: Trace, at_m: Vector) -> Finding:
+def _difference_finding(code: str, what: str, one: Trace, two: Trace, at_m: Vector) -> Finding:
     sources = tuple(dict.fromkeys((one.shown.line.source, two.shown.line.source)))
     message = f"{one.shown.line.source.file}: {what}, at {place_text(at_m)}; mend one of them."
     return Finding(code=code, severity=Severity.WARNING, message=message, at_m=at_m, sources=sources)

@@ -12,7 +12,7 @@ from splicewright.extract.unit import LengthUnit
 from .plan import Schedule, plan
 from .rules import Rules
 
-__all__ = ["schedule_job"]
+__all__ = ["read_drawing", "schedule_job"]
 
 
 def schedule_job(
@@ -55,7 +55,7 @@ def schedule_job(
     nodes = runs = 0
     for path in paths:
         tell(f"Reading {path.name}")
-        drawing = _read(path, rules, tuple(patterns), unit)
+        drawing = read_drawing(path, rules, patterns=patterns, unit=unit)
         tell(f"Tracing {path.name}")
         network = build_network(drawing, rules.limits(), first_node=nodes + 1, first_run=runs + 1)
         nodes += network.graph.number_of_nodes()
@@ -74,11 +74,35 @@ def _refuse_twins(paths: Sequence[Path]) -> None:
         known.add(path.resolve())
 
 
-def _read(path: Path, rules: Rules, patterns: tuple[str, ...], unit: LengthUnit | None) -> Drawing:
-    selection = rules.selection(patterns)
+def read_drawing(
+    path: Path, rules: Rules, *, patterns: Sequence[str] = (), unit: LengthUnit | None = None, sheet: bool = True
+) -> Drawing:
+    """Read one drawing by the rules.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    rules : Rules
+        Selection, unit and views.
+    patterns : sequence of str
+        Names to read, before those in the rules.
+    unit : LengthUnit or None
+        Unit it is drawn in, before what the file states.
+    sheet : bool
+        Whether views put a flat drawing together; otherwise its lines lie as on the sheet.
+
+    Raises
+    ------
+    DrawingError
+        It cannot be used.
+    RulesError
+        A view does not fit it.
+    """
+    selection, book = rules.selection(tuple(patterns)), rules.sheet if sheet else None
     try:
-        return read(path, selection, unit=unit, book=rules.sheet)
+        return read(path, selection, unit=unit, book=book)
     except MissingUnitError:
         if rules.drawing.unit is None:
             raise
-        return read(path, selection, unit=rules.drawing.unit, book=rules.sheet)
+        return read(path, selection, unit=rules.drawing.unit, book=book)

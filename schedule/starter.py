@@ -203,7 +203,7 @@ def _view(one: WindowProposal, number: int, file: str) -> str:
     else:
         wall = "#wall = [[0, 0], [1, 0]]  # fill in: its two ends, picked on a plan"
         rows.append(wall if one.kind == "elevation" else '#path = "PATH"  # fill in: layer of its line on a plan')
-        rows.append('#seen_from = "outside"  # or "inside"')
+        rows.append(f"#seen_from = {_toml(one.seen_from or 'outside')}" + ("" if one.seen_from else '  # or "inside"'))
         rows += [f"#datum = {foot}  # check: where the wall's left end meets the level", '#level = "kicker"']
     return "\n".join(rows) + "\n"
 
