@@ -31,6 +31,7 @@ from .roll import Roll, RollOrder
 from .rules import Rules
 from .schema import Check, compile_check
 from .seam import Cut
+from .shown import shown_marks
 from .splice import Splice
 
 __all__ = ["FORMAT", "VERSION", "from_json", "load_schema", "to_json"]
@@ -161,7 +162,17 @@ def _record(schedule: Schedule) -> _Json:
         **_rules(schedule.rules),
         "nodes": _nodes(schedule.nodes),
         "runs": _runs(schedule.runs),
+        **_shown(schedule),
     }
+
+
+def _shown(schedule: Schedule) -> _Json:
+    """List where views of flat drawings show marks; nothing where every drawing stands in space."""
+    rows = [
+        {"mark": one.mark, "drawing": one.drawing, "view": one.view, "at_m": [_rounded(value) for value in one.at_m]}
+        for one in shown_marks(schedule)
+    ]
+    return {"shown": rows} if rows else {}
 
 
 def _drawing(drawing: Drawing) -> _Json:

@@ -48,7 +48,9 @@ FLOORS = [
     "schedule: crew",
     "schedule: plan",
     # writers compute nothing
-    "schedule: archive job measure output picture record share sheet topic",
+    "schedule: share",
+    "schedule: shown",
+    "schedule: archive job measure output picture record sheet topic",
     "schedule: agenda mark mark_list page_data report sheet_picture sheet_view summary",
     "schedule: legend marked_model page sheet_crew sheet_live sheet_shop sheet_site",
     "schedule: marked workbook",
