@@ -18,7 +18,6 @@ R13 nor R14, which become R2000, nor anything before R12, which becomes R12.
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from math import isfinite
 from pathlib import Path
 
 import numpy as np
@@ -115,10 +114,10 @@ class _Draftsman:
         """Draw all marks and the legend."""
         own = list(_own_texts(self.space))
         places = self._places()
-        height = letters_height(places, [size for _, size, _ in own])
+        height = letters_height(places, [size for size, _ in own])
         board = Board(height=height)
-        for at, size, text in own:
-            board.keep_text((at[0], at[1] - size / 4), (at[0] + text_width(text) * size, at[1] + size * 1.25))
+        for _, (left, low, right, high) in own:
+            board.keep_text((left, low), (right, high))
         marks = marks_of(self.share, self.sight, height, board)
         boxes = list(Spread().boxes(self.space.entity_space))
         self._add_layers()
@@ -222,18 +221,18 @@ def _numbered(one: str, name: str) -> bool:
     return re.match(rf"{re.escape(name)}-\d", one) is not None
 
 
-def _own_texts(space: Modelspace) -> Iterator[tuple[tuple[float, float], float, str]]:
-    """Yield the place, height and words of the drawing's own texts, those that lie level."""
+def _own_texts(space: Modelspace) -> Iterator[tuple[float, Box]]:
+    """Yield the height and the box of the drawing's own texts."""
+    spread = Spread()
     for entity in space.entity_space:
         if isinstance(entity, MText):
-            at, size = entity.dxf.insert, float(entity.dxf.char_height)
-            text = max(entity.plain_text(split=True), key=len, default="")
+            height = float(entity.dxf.char_height)
         elif isinstance(entity, DxfText):
-            at, size, text = entity.dxf.insert, float(entity.dxf.height), entity.plain_text()
+            height = float(entity.dxf.height)
         else:
             continue
-        if size > 0 and all(isfinite(value) for value in (size, at.x, at.y)):
-            yield (float(at.x), float(at.y)), size, text
+        for box in spread.boxes((entity,)):
+            yield height, box
 
 
 def _clear(x: float, low: float, high: float, wide: float, height: float, boxes: Iterable[Box]) -> float:
