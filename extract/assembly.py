@@ -138,13 +138,14 @@ def _stays(lines: Sequence[JointLine], windows: Sequence[Window]) -> Iterator[_S
 
 def _name_bases(plan: Sequence[Shown], walls: Sequence[Wall], tolerance_m: float) -> None:
     """Make wall-base joints of the lines of no kind that run along a wall."""
-    for shown in plan:
-        if shown.line.joint is None and any(
-            sum(trace.high - trace.low for trace in levels_along(shown, wall, 2 * tolerance_m))
-            > shown.line.length_m / 2
-            for wall in walls
-        ):
-            shown.line = replace(shown.line, joint=JointKind.WALL_BASE)
+    unnamed = [shown for shown in plan if shown.line.joint is None]
+    for wall in walls if unnamed else ():
+        along_m: dict[int, float] = {}
+        for trace in levels_along(unnamed, wall, 2 * tolerance_m):
+            along_m[id(trace.shown)] = along_m.get(id(trace.shown), 0.0) + trace.high - trace.low
+        for shown in unnamed:
+            if along_m.get(id(shown), 0.0) > shown.line.length_m / 2:
+                shown.line = replace(shown.line, joint=JointKind.WALL_BASE)
 
 
 def _front(window: Window, wall: Wall, lines: Sequence[JointLine], book: SheetBook) -> tuple[Front, list[Finding]]:

@@ -104,8 +104,8 @@ class _Judge:
     ) -> Iterator[Finding]:
         """Compare the level lines of an elevation with those of plans, and of elevations before it."""
         own = [trace for trace in own if not trace.plumb]
-        planned = [t for shown in plan for t in levels_along(shown, front.wall, self.match_m)]
-        others = [t for shown in before for t in levels_along(shown, front.wall, self.match_m)]
+        planned = levels_along(plan, front.wall, self.match_m)
+        others = levels_along(before, front.wall, self.match_m)
         yield from self._compare(own, [*planned, *others], front)  # RULE 1
         heights = np.array([shown.line.points_m[0, 2] for shown in plan])
         for trace in own:
@@ -119,13 +119,13 @@ class _Judge:
     ) -> Iterator[Finding]:
         """Compare the climbing lines of an elevation with those of elevations before it, and with the marks on plan."""
         own = [trace for trace in own if trace.plumb]
-        others = [t for shown in before for t in plumb_at(shown, front.wall, self.match_m)]
+        others = plumb_at(before, front.wall, self.match_m)
         yield from self._compare(own, others, front)  # RULE 3
         if front.wall.ring:
             middle = front.wall.length_m / 2
             yield from self._compare([t for t in own if t.fixed >= middle], [t for t in own if t.fixed < middle], front)
         first = [trace for trace in own if not trace.covered]  # the others have been compared with marks before
-        marks = [t for shown in risers if not shown.removed for t in plumb_at(shown, front.wall, self.match_m)]
+        marks = plumb_at([shown for shown in risers if not shown.removed], front.wall, self.match_m)
         yield from self._compare(marks, own, front, whole=True)  # RULE 2
         for mark in marks:
             if not mark.covered and front.shows(mark, (mark.low + mark.high) / 2):

@@ -1,10 +1,11 @@
 """Traces: the level and plumb parts that lines leave on a wall, whichever view they were drawn in."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from .excerpt import Interval, merged, stations_m
 from .line import JointKind, JointLine, Points, vector
@@ -116,49 +117,68 @@ def _drawn(line: JointLine, first: int, last: int) -> bool:
     return line.drawn is None or bool(np.isin((first, last), line.drawn).all())
 
 
-def plumb_at(shown: Shown, wall: Wall, reach_m: float) -> Iterator[Trace]:
-    """Yield the plumb parts of a line in space that stand on a wall, or no further beside it than the reach."""
-    points = shown.line.points_m
+def plumb_at(lines: Sequence[Shown], wall: Wall, reach_m: float) -> list[Trace]:
+    """Return the plumb parts of lines in space that stand on a wall, or no further beside it than the reach."""
+    if not lines:
+        return []
+    points = np.concatenate([shown.line.points_m for shown in lines])
+    owner = np.repeat(np.arange(len(lines)), [len(shown.line.points_m) for shown in lines])
     step = np.diff(points, axis=0)
-    climbs = np.flatnonzero(np.hypot(step[:, 0], step[:, 1]) <= _SLOPE * np.abs(step[:, 2]))
-    if not len(climbs):
-        return
+    climbs = np.flatnonzero(
+        (owner[1:] == owner[:-1]) & (np.hypot(step[:, 0], step[:, 1]) <= _SLOPE * np.abs(step[:, 2]))
+    )
     along, off = wall.project((points[climbs, :2] + points[climbs + 1, :2]) / 2)
-    station = stations_m(points)
-    for i, u, d in zip(climbs.tolist(), along.tolist(), off.tolist(), strict=True):
-        if d <= reach_m:
-            low, high = sorted((float(points[i, 2]), float(points[i + 1, 2])))
-            yield Trace(
-                shown=shown,
-                plumb=True,
-                low=low,
-                high=high,
-                fixed=u,
-                off_m=d,
-                start_m=float(station[i]),
-                rising=bool(step[i, 2] > 0),
-            )
+    first = np.searchsorted(owner, owner[climbs])
+    return [
+        _plumb(lines[owner[i]], i - start, u, d)
+        for i, start, u, d in zip(climbs.tolist(), first.tolist(), along.tolist(), off.tolist(), strict=True)
+        if d <= reach_m
+    ]
 
 
-def levels_along(shown: Shown, wall: Wall, reach_m: float) -> Iterator[Trace]:
-    """Yield the level parts of a line in space that run along a wall, no further beside it than the reach."""
-    line = shown.line
-    if line.joint not in {JointKind.WALL_BASE, JointKind.WALL, None}:
-        return
-    z = line.points_m[:, 2]
-    if np.ptp(z) > _SLOPE * line.length_m:
-        return
+def _plumb(shown: Shown, segment: int, along_m: float, off_m: float) -> Trace:
+    z = shown.line.points_m[segment : segment + 2, 2]
+    return Trace(
+        shown=shown,
+        plumb=True,
+        low=float(z.min()),
+        high=float(z.max()),
+        fixed=along_m,
+        off_m=off_m,
+        start_m=float(stations_m(shown.line.points_m[: segment + 1])[-1]),
+        rising=bool(z[1] > z[0]),
+    )
+
+
+def levels_along(lines: Sequence[Shown], wall: Wall, reach_m: float) -> list[Trace]:
+    """Return the level parts of lines in space that run along a wall, no further beside it than the reach."""
+    level = [shown for shown in lines if _may_run_along(shown.line)]
     strip = shapely.LineString(wall.points_m).buffer(reach_m, cap_style="flat")
-    near = shapely.LineString(line.points_m[:, :2]).intersection(strip)
+    courses = shapely.linestrings(
+        np.concatenate([shown.line.points_m[:, :2] for shown in level]) if level else np.empty((0, 2)),
+        indices=np.repeat(np.arange(len(level)), [len(shown.line.points_m) for shown in level]),
+    )
+    near = np.flatnonzero(shapely.intersects(courses, strip)).tolist() if level else []
+    return [trace for i in near for trace in _levels(level[i], courses[i].intersection(strip), wall)]
+
+
+def _may_run_along(line: JointLine) -> bool:
+    """Tell whether a line is level and no joint of a slab."""
+    in_wall = line.joint in {JointKind.WALL_BASE, JointKind.WALL, None}
+    return in_wall and float(np.ptp(line.points_m[:, 2])) <= _SLOPE * line.length_m
+
+
+def _levels(shown: Shown, near: BaseGeometry, wall: Wall) -> Iterator[Trace]:
     found: list[Interval] = []
-    off = 0.0
+    off_m = 0.0
     for part in shapely.get_parts(near):
         if part.geom_type == "LineString":
             intervals, beside = _along(shapely.get_coordinates(part), wall)
             found += intervals
-            off = max([off, *beside])
+            off_m = max([off_m, *beside])
+    height = float(shown.line.points_m[:, 2].mean())
     for low, high in merged(found, gap=1e-6):
-        yield Trace(shown=shown, plumb=False, low=low, high=high, fixed=float(z.mean()), off_m=off)
+        yield Trace(shown=shown, plumb=False, low=low, high=high, fixed=height, off_m=off_m)
 
 
 def _along(xy: Points, wall: Wall) -> tuple[list[Interval], list[float]]:
