@@ -14,7 +14,7 @@ from .plan_view import footprint_of, plans_of, raised
 from .riser import WallBases, climb
 from .sheet import Sheet, SheetView
 from .sheet_part import SheetMark, SheetParts
-from .trace import Shown, levels_along
+from .trace import Shown, levels_along, may_run_along
 from .view import SheetBook, ViewKind
 from .wall import Wall
 from .window import Window
@@ -138,7 +138,7 @@ def _stays(lines: Sequence[JointLine], windows: Sequence[Window]) -> Iterator[_S
 
 def _name_bases(plan: Sequence[Shown], walls: Sequence[Wall], tolerance_m: float) -> None:
     """Make wall-base joints of the lines of no kind that run along a wall."""
-    unnamed = [shown for shown in plan if shown.line.joint is None]
+    unnamed = [shown for shown in plan if shown.line.joint is None and may_run_along(shown.line)]
     for wall in walls if unnamed else ():
         along_m: dict[int, float] = {}
         for trace in levels_along(unnamed, wall, 2 * tolerance_m):

@@ -8,7 +8,7 @@ import numpy as np
 from .excerpt import Interval, rest_of, without
 from .finding import Finding, Severity, place_text
 from .line import JointLine, Vector
-from .trace import Shown, Trace, levels_along, plumb_at, traces_of
+from .trace import Shown, Trace, levels_along, may_run_along, plumb_at, traces_of
 from .wall import Wall
 from .window import Window
 
@@ -79,12 +79,15 @@ def match(
     """
     judge = _Judge(tolerance_m=tolerance_m, match_m=match_m)
     findings: list[Finding] = []
-    before: list[Shown] = []
+    bases = [shown for shown in plan if may_run_along(shown.line)]
+    level: list[Shown] = []
+    upright: list[Shown] = []
     for front in sorted(fronts, key=lambda front: front.window.view.scale):  # RULE 3, a stable order
         own = [trace for shown in front.lines for trace in traces_of(shown)]
-        findings += judge.levels(own, plan, before, front)
-        findings += judge.climbs(own, risers, before, front, marked=marked)
-        before += front.lines
+        findings += judge.levels(own, bases, level, front)
+        findings += judge.climbs(own, risers, upright, front, marked=marked)
+        level += [shown for shown in front.lines if may_run_along(shown.line)]
+        upright += [shown for shown in front.lines if not may_run_along(shown.line)]
     findings += judge.unseen()
     everything = (*plan, *risers, *(shown for front in fronts for shown in front.lines))
     lines = [part for shown in everything for part in without(shown.line, shown.removed)]

@@ -11,7 +11,7 @@ from .excerpt import Interval, merged, stations_m
 from .line import JointKind, JointLine, Points, vector
 from .wall import Wall
 
-__all__ = ["Shown", "Trace", "levels_along", "plumb_at", "traces_of"]
+__all__ = ["Shown", "Trace", "levels_along", "may_run_along", "plumb_at", "traces_of"]
 
 _SLOPE = 0.05
 """Rise over run, or the other way round, up to which a drawn line is taken for level or plumb."""
@@ -151,18 +151,17 @@ def _plumb(shown: Shown, segment: int, along_m: float, off_m: float) -> Trace:
 
 
 def levels_along(lines: Sequence[Shown], wall: Wall, reach_m: float) -> list[Trace]:
-    """Return the level parts of lines in space that run along a wall, no further beside it than the reach."""
-    level = [shown for shown in lines if _may_run_along(shown.line)]
+    """Return the parts of level lines in space that run along a wall, no further beside it than the reach."""
     strip = shapely.LineString(wall.points_m).buffer(reach_m, cap_style="flat")
     courses = shapely.linestrings(
-        np.concatenate([shown.line.points_m[:, :2] for shown in level]) if level else np.empty((0, 2)),
-        indices=np.repeat(np.arange(len(level)), [len(shown.line.points_m) for shown in level]),
+        np.concatenate([shown.line.points_m[:, :2] for shown in lines]) if lines else np.empty((0, 2)),
+        indices=np.repeat(np.arange(len(lines)), [len(shown.line.points_m) for shown in lines]),
     )
-    near = np.flatnonzero(shapely.intersects(courses, strip)).tolist() if level else []
-    return [trace for i in near for trace in _levels(level[i], courses[i].intersection(strip), wall)]
+    near = np.flatnonzero(shapely.intersects(courses, strip)).tolist() if lines else []
+    return [trace for i in near for trace in _levels(lines[i], courses[i].intersection(strip), wall)]
 
 
-def _may_run_along(line: JointLine) -> bool:
+def may_run_along(line: JointLine) -> bool:
     """Tell whether a line is level and no joint of a slab."""
     in_wall = line.joint in {JointKind.WALL_BASE, JointKind.WALL, None}
     return in_wall and float(np.ptp(line.points_m[:, 2])) <= _SLOPE * line.length_m

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -31,18 +31,25 @@ class Window:
         The point on the sheet that is (0, 0) in the view [m], shape (2,).
     turn_deg : float
         How far the view is turned on the sheet, counter-clockwise.
+    area : shapely.Polygon
+        The outline as an area, grown by a hair [m].
     """
 
     view: View
     outline_m: Points
     anchor_m: Points
     turn_deg: float
+    area: shapely.Polygon = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        edge_m = _EDGE * float(np.ptp(self.outline_m, axis=0).max())
+        area = shapely.Polygon(self.outline_m).buffer(edge_m, join_style="mitre")
+        shapely.prepare(area)
+        object.__setattr__(self, "area", area)  # worked out once, since every line and mark is asked for
 
     def holds(self, sheet_m: Points) -> NDArray[np.bool_]:
         """Tell which points of the sheet lie in the window, its edge included, shape (k,)."""
-        area = shapely.Polygon(self.outline_m)
-        area = area.buffer(_EDGE * float(np.ptp(self.outline_m, axis=0).max()), join_style="mitre")
-        inside: NDArray[np.bool_] = shapely.contains_xy(area, sheet_m[:, 0], sheet_m[:, 1])
+        inside: NDArray[np.bool_] = shapely.contains_xy(self.area, sheet_m[:, 0], sheet_m[:, 1])
         return inside
 
     def to_view(self, sheet_m: Points) -> Points:
