@@ -33,10 +33,10 @@ FLOORS = [
     "extract: survey",
     # a network in, a fabrication schedule out
     "schedule: __init__ almanac basis cover label profile quantity schema sight spread stock tour vector",
-    "schedule: bound chain column reach rulefile seam shape",
-    "schedule: pour rulefield short_job",
+    "schedule: bound chain knapsack length_class reach rulefile seam shape",
+    "schedule: column few_runs pour rulefield short_job",
     "schedule: crewbook filling piecing viewbook",
-    "schedule: exact rulebook",
+    "schedule: exact guided mending rulebook",
     "schedule: contradiction packing starter",
     "schedule: rules",
     "schedule: day position stretch",
@@ -50,10 +50,10 @@ FLOORS = [
     # writers compute nothing
     "schedule: share",
     "schedule: shown",
-    "schedule: archive job measure output picture record sheet topic",
-    "schedule: agenda mark mark_list page_data report sheet_picture sheet_view summary",
-    "schedule: legend marked_model page sheet_crew sheet_live sheet_shop sheet_site",
-    "schedule: marked workbook",
+    "schedule: archive job measure output picture record sheet topic typeface",
+    "schedule: agenda mark mark_list packet_sheet page_data report sheet_picture sheet_view summary",
+    "schedule: legend marked_model packet_map packet_part page sheet_crew sheet_live sheet_shop sheet_site",
+    "schedule: marked packet workbook",
     "schedule: handback",
     "schedule: cli",
 ]
@@ -68,6 +68,8 @@ KNOWN_BY = {
     "plotly": "schedule.page",
     "pydantic": "schedule.crewbook schedule.rulebook schedule.rulefield schedule.viewbook",
     "pydantic_core": "schedule.rulefile",
+    "pymupdf_fonts": "schedule.typeface",
+    "reportlab": "schedule.packet schedule.packet_map schedule.packet_part schedule.packet_sheet schedule.typeface",
     "rich": "schedule.cli schedule.report",
     "typer": "schedule.cli",
 }

@@ -1,0 +1,495 @@
+"""Packing: a plan of least cost for one job of cutting, with the cost that no plan can stay under.
+
+Good plans come at once: runs end to end, first-fit decreasing, and rolls filled ever more carefully. Then the proof:
+what the lengths alone ask for; for small jobs, all groups of runs; for larger ones, groups found by column generation,
+from which an integer program chooses. The search ends after so many steps, not after so much time, so that the same job
+has the same plan on every machine.
+
+References
+----------
+M. Casazza and A. Ceselli, Exactly solving packing problems with fragmentation, Computers and Operations Research, 2015,
+for the problem: bins, and items that may be split at a price, with and without loss at each split.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from functools import partial
+from math import ceil, gcd, inf
+from typing import TypeAlias
+
+from .bound import bound_by_length
+from .chain import cut_chain, cut_in_order
+from .column import bound_by_columns, bound_by_worths
+from .exact import best_groups, best_of_few, best_plan, count_groups
+from .few_runs import MOST_RUNS
+from .filling import Ladder, fill_rolls, first_fit, merge
+from .guided import fill_by_worth
+from .length_class import LengthClasses, spread_worths
+from .mending import mend
+from .short_job import Content, ShortJob, Sorted, content_of
+from .stock import CuttingJob, Demand, Group, RollCut, splices_of
+
+__all__ = ["Effort", "Packing", "cut_end_to_end", "cut_first_fit", "pack"]
+
+_CLOSED = 1e-6
+"""Gaps below this share of a roll's price are none: tie-breaks and rounding."""
+_MOST_LISTED = 2500
+_MOST_KINDS = 160
+_MOST_CHOSEN = 40
+"""Different lengths up to which columns are made for each, and groups chosen by an integer program."""
+_WASTES = (0.001, 0.0005, 0.003)
+_LARGE = 3000
+"""Runs from which on only the quick ways are gone."""
+_FEW = 11
+"""Runs up to which all ways to part them are gone through at once."""
+_MANY = 300
+_GOOD = 0.002
+"""Gap with which the search ends in jobs of more than so many runs."""
+_FINE = 400
+"""Lengths up to which each is looked at by itself; beyond, by so many classes."""
+_COARSE = 48
+_TURNS = 5
+_MOST_COLUMNS = 800
+_GRAINS = 10_000
+"""Costs are looked at to this part of the currency's unit, or of a metre."""
+
+Counts: TypeAlias = tuple[int, ...]
+"""For each demand how many of its runs are in a group."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How long to search.
+
+    Attributes
+    ----------
+    rounds : int
+        Columns to generate.
+    nodes : int
+        Branches of an integer program.
+    mends : int
+        Times that a few groups of a plan are sorted anew.
+    orders : int
+        Orders in which runs are sorted by what they are worth.
+    ways : int
+        Ways to part few runs.
+    seconds : float
+        Time after which an integer program is cut short; met on very slow machines only.
+    """
+
+    rounds: int = 300
+    nodes: int = 200
+    mends: int = 300
+    orders: int = 2
+    ways: int = 200_000_000
+    seconds: float = 20.0
+
+    @classmethod
+    def of_budget(cls, seconds: float) -> "Effort":
+        """Turn a time budget [s] into steps, as a usual machine takes them."""
+        usual, share = cls(), seconds / 10
+        names = ("rounds", "nodes", "mends", "orders", "ways")
+        steps = {name: max(1, round(getattr(usual, name) * share)) for name in names}
+        return cls(**steps, seconds=max(1.0, 2 * seconds))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packing:
+    """A plan and its proof.
+
+    Attributes
+    ----------
+    groups : tuple of Group
+        The plan.
+    cost : float
+        What its rolls and its splices inside runs cost.
+    least_cost : float
+        What any plan costs at least.
+    method : str
+        How the bound was proven, in words.
+    """
+
+    groups: tuple[Group, ...]
+    cost: float
+    least_cost: float
+    method: str
+
+    @property
+    def gap(self) -> float:
+        """Share of the cost that a better plan could save at most, 0 where this is proven to be the best."""
+        return max(0.0, self.cost - self.least_cost) / self.cost if self.cost > 0 else 0.0
+
+    @property
+    def splices(self) -> int:
+        """Number of splices inside runs."""
+        return splices_of(self.groups)
+
+
+def pack(job: CuttingJob, effort: Effort | None = None) -> Packing:
+    """Find a plan of least cost.
+
+    Parameters
+    ----------
+    job : CuttingJob
+        Every run can be had from its stock.
+    effort : Effort, optional
+        How long to search.
+
+    Returns
+    -------
+    Packing
+        Interrupted by the user, the best plan so far.
+    """
+    effort = effort or Effort()
+    if all(stock.available is None for stock in job.stocks):
+        return _pack(job, effort)
+    packing = _pack_with_offcuts(job, effort)
+    if count_groups(job) > _MOST_LISTED or packing.cost - packing.least_cost <= _CLOSED:
+        return packing
+    found = best_plan(job, nodes=effort.nodes)
+    if found is None or job.weigh(found[0]) > job.weigh(packing.groups):
+        return packing
+    cost = job.cost(found[0])
+    return Packing(groups=tuple(found[0]), cost=cost, least_cost=cost, method="all groups of runs")
+
+
+def _pack(job: CuttingJob, effort: Effort) -> Packing:
+    search = _Search(job, effort)
+    with suppress(KeyboardInterrupt):
+        search.run()
+    return search.packing()
+
+
+def _pack_with_offcuts(job: CuttingJob, effort: Effort) -> Packing:
+    """Fill the offcuts first, then plan the rest; keep to new rolls alone where that is cheaper."""
+    buyable = tuple(job.stocks[i] for i in job.buyable)
+    without = _pack(replace(job, stocks=buyable), effort)
+    first, left = _fill_offcuts(job)
+    kept = [i for i, number in enumerate(left) if number]
+    demands = tuple(replace(job.demands[i], quantity=left[i]) for i in kept)
+    rest = _pack(replace(job, stocks=buyable, demands=demands), effort).groups if kept else ()
+    plans = [[*first, *_renumbered(rest, job.buyable, kept)], _renumbered(without.groups, job.buyable)]
+    best = min(plans, key=job.weigh)
+    # Any plan could do without the offcuts, at the price of a roll for each.
+    saved = sum(
+        (stock.available or 0) * min((s.price for s in buyable if s.length >= stock.length), default=job.longest)
+        for stock in job.stocks
+        if stock.available is not None
+    )
+    cost, by_length = job.cost(best), bound_by_length(job)
+    least = min(cost, max(by_length, without.least_cost - saved))
+    return Packing(groups=tuple(best), cost=cost, least_cost=least, method="total length")
+
+
+def _fill_offcuts(job: CuttingJob) -> tuple[list[Group], list[int]]:
+    """Fill every offcut as well as can be, the longest first; return what is cut, and the runs left of each demand."""
+    left = [demand.quantity for demand in job.demands]
+    order = sorted(range(len(left)), key=lambda i: (job.demands[i].length, i))
+    groups = []
+    offcuts = [i for i, s in enumerate(job.stocks) for _ in range(s.available or 0)]
+    for stock in sorted(offcuts, key=lambda i: (-job.stocks[i].length, i)):
+        room = job.stocks[stock].length
+        runs = [i for i in order for _ in range(left[i])]
+        chosen = [runs[at] for at in Ladder([job.demands[i].length for i in runs], room, 200).fill(room, 0)]
+        group = cut_chain(job, content_of(chosen), (stock,)) if chosen else None
+        if group is not None:
+            groups.append(group)
+            for i in chosen:
+                left[i] -= 1
+    return groups, left
+
+
+def _renumbered(plan: Iterable[Group], stocks: Sequence[int], demands: Sequence[int] | None = None) -> list[Group]:
+    """Name the stock lengths and demands of a part of a job as the whole job does."""
+    return [
+        replace(
+            group,
+            rolls=tuple(
+                RollCut(
+                    stock=stocks[roll.stock],
+                    parts=tuple(
+                        replace(p, demand=p.demand if demands is None else demands[p.demand]) for p in roll.parts
+                    ),
+                )
+                for roll in group.rolls
+            ),
+        )
+        for group in plan
+    ]
+
+
+def cut_first_fit(job: CuttingJob, stock: int) -> list[Group] | None:
+    """Cut a job from rolls of one length, first-fit decreasing, long runs leading with whole rolls.
+
+    Parameters
+    ----------
+    job : CuttingJob
+    stock : int
+        Position of the stock length.
+
+    Returns
+    -------
+    list of Group, or None
+        None where a run cannot be had from these rolls.
+    """
+    alone = replace(job, stocks=(replace(job.stocks[stock], available=None),))
+    if not job.splices and max(demand.length for demand in job.demands) > alone.longest:
+        return None
+    short = ShortJob(alone, 0)
+    runs = short.runs()
+    bins = first_fit([short.job.demands[i].length for i in runs], alone.longest)
+    return _renumbered(short.plan([[runs[i] for i in one] for one in bins]), (stock,))
+
+
+def cut_end_to_end(job: CuttingJob, stock: int) -> list[Group] | None:
+    """Cut a job from rolls of one length, run after run, each roll into the next; None where that cannot be."""
+    group = cut_in_order(job, stock)
+    return None if group is None else [group]
+
+
+class _Search:
+    """The best plan and the best bound so far."""
+
+    def __init__(self, job: CuttingJob, effort: Effort) -> None:
+        self._job, self._effort = job, effort
+        self._plan: list[Group] = []
+        self._weight = inf
+        self._bound, self._method = 0.0, "no bound"
+        self._known: dict[Counts, float] = {}
+        self._columns: tuple[Counts, ...] = ()
+        self._valued, self._worths = job, tuple[float, ...]()
+        self._sorted: tuple[ShortJob, Sorted] | None = None
+        self._unit = max(job.weights[i] for i in job.buyable) or 1.0
+        self._grain = _grain(job)
+
+    def run(self) -> None:
+        """Look for plans and bounds until they meet or the effort is spent."""
+        for stock in self._job.buyable:
+            self.offer(cut_first_fit(self._job, stock))
+            self.offer(cut_end_to_end(self._job, stock))
+        self.prove(bound_by_length(self._job), "total length")
+        for step in self._steps():
+            if self.good():
+                return
+            step()
+
+    def _steps(self) -> Iterator[Callable[[], None]]:
+        job = self._job
+        if self._count <= _FEW:
+            yield self._list_all
+            return
+        leads = job.buyable if max(demand.length for demand in job.demands) > job.longest else job.buyable[-1:]
+        for lead in leads:
+            short = ShortJob(job, lead)
+            yield from (partial(self._fill, short, *way) for way in _ways(short, self._count))
+        yield self._prove_by_columns
+        short = ShortJob(job, _cheapest(job))
+        for seed in range(self._effort.orders * min(6, max(1, 500 // len(job.demands)))):
+            yield partial(self._fill_by_worth, short, seed)
+        if len(job.demands) <= _MOST_KINDS:
+            yield self._prove_finely
+        if len(job.demands) <= _MOST_CHOSEN:
+            yield partial(self._choose, short)
+        yield self._mend
+        if self._count <= MOST_RUNS:
+            yield self._go_through
+        if count_groups(job) <= _MOST_LISTED:
+            yield self._list_all
+
+    @property
+    def _count(self) -> int:
+        return sum(demand.quantity for demand in self._job.demands)
+
+    def offer(self, plan: Sequence[Group] | None) -> None:
+        """Take a plan if it is better than the best so far."""
+        if plan is not None and (weight := self._job.weigh(plan)) < self._weight - _CLOSED * _CLOSED * self._unit:
+            self._plan, self._weight = list(plan), weight
+
+    def prove(self, bound: float, method: str) -> None:
+        """Take a bound if it is better than the best so far; costs come in whole grains."""
+        ties = self._weight - self._job.cost(self._plan)
+        if self._grain:
+            grains = ceil((bound - ties) / self._grain - _CLOSED * self._unit / self._grain)
+            bound = max(bound, grains * self._grain + ties)
+        if bound > self._bound + _CLOSED * self._unit:
+            self._bound, self._method = bound, method
+
+    def closed(self) -> bool:
+        """Tell whether the best plan is proven to be one."""
+        return self._weight - self._bound <= _CLOSED * self._unit
+
+    def good(self) -> bool:
+        """Tell whether there is little left to find: in a large job a fraction of a per cent will do."""
+        return self.closed() or (self._count > _MANY and self._weight - self._bound <= _GOOD * self._weight)
+
+    def packing(self) -> Packing:
+        cost = self._job.cost(self._plan)
+        least = cost if self.closed() else max(0.0, self._bound - (self._weight - cost))
+        return Packing(groups=tuple(self._plan), cost=cost, least_cost=min(cost, least), method=self._method)
+
+    def _go_through(self) -> None:
+        """Go through the plans of some twenty runs that could be better by one grain at least."""
+        worths = spread_worths(self._valued, self._worths, self._job)
+        most = self._weight - max(0.0, self._grain - _CLOSED * self._unit)
+        found = best_of_few(self._job, worths, most=most, ways=self._effort.ways)
+        if found is not None:
+            self.offer(found[0])
+            self.prove(self._weight if found[0] is None else found[1], "all groups of runs")
+
+    def _list_all(self) -> None:
+        found = best_plan(self._job, nodes=self._effort.nodes)
+        if found is not None:
+            self.offer(found[0])
+            self.prove(found[1], "all groups of runs")
+
+    def _fill(self, short: ShortJob, chains: Sequence[tuple[int, ...]], window: int, waste: float) -> None:
+        self._take_groups(short, merge(short, fill_rolls(short, chains, window=window, waste=waste)))
+
+    def _take_groups(self, short: ShortJob, groups: Sorted) -> None:
+        """Offer a plan, and remember its groups."""
+        self._offer_sorted(short, groups)
+        if len(self._job.demands) <= _MOST_KINDS:
+            for group in groups:
+                content = content_of(group)
+                self._known[self._counts(content)] = short.weigh_whole(content)
+
+    def _offer_sorted(self, short: ShortJob, groups: Sorted) -> None:
+        plan = short.plan(groups)
+        if self._job.weigh(plan) < self._weight:
+            self._sorted = short, groups
+        self.offer(plan)
+
+    def _mend(self) -> None:
+        """Improve the best plan so far."""
+        if self._sorted is not None:
+            short, groups = self._sorted
+            self._offer_sorted(short, merge(short, mend(short, groups, rounds=self._effort.mends)))
+
+    def _counts(self, content: Content) -> Counts:
+        numbers = dict(content)
+        return tuple(numbers.get(i, 0) for i in range(len(self._job.demands)))
+
+    def _prove_by_columns(self) -> None:
+        """Prove by columns: first roughly, by classes of lengths, then for the lengths themselves."""
+        bought = self._bought()
+        fine = bought if len(bought.demands) <= _FINE else LengthClasses(job=bought, count=_FINE).shortest()
+        coarse = fine if len(fine.demands) <= _COARSE else LengthClasses(job=fine, count=_COARSE).shortest()
+        known = self._known if coarse is bought else {}
+        found = bound_by_columns(coarse, known, rounds=self._effort.rounds)
+        self.prove(found.weight, "column generation")
+        self._columns, self._valued, self._worths = found.columns if coarse is bought else (), coarse, found.duals
+        if coarse is not fine:
+            found = bound_by_worths(fine, spread_worths(coarse, found.duals, fine), turns=_TURNS)
+            self.prove(found.weight, "column generation by classes of lengths")
+            self._valued, self._worths = fine, found.duals
+
+    def _prove_finely(self) -> None:
+        """Prove by columns for the lengths themselves, beginning with the groups met so far."""
+        bought = self._bought()
+        guess = spread_worths(self._valued, self._worths, bought)
+        found = bound_by_columns(
+            bought, self._known, rounds=max(1, self._effort.rounds * 20 // len(bought.demands)), worths=guess
+        )
+        self.prove(found.weight, "column generation")
+        self._columns, self._valued, self._worths = found.columns, bought, found.duals
+
+    def _bought(self) -> CuttingJob:
+        return replace(self._job, stocks=tuple(stock for stock in self._job.stocks if stock.available is None))
+
+    def _fill_by_worth(self, short: ShortJob, seed: int) -> None:
+        """Sort runs by what they are worth; in a large job by classes of lengths."""
+        job = short.job
+        if len(job.demands) <= _FINE:
+            groups = fill_by_worth(short, spread_worths(self._valued, self._worths, self._job), seed=seed)
+        else:
+            classes = LengthClasses(job=job, count=_FINE)
+            coarse = ShortJob(classes.longest(), job.buyable[-1])
+            whole = replace(coarse.job, demands=tuple(self._longest_of(members) for members in classes.members))
+            sorted_classes = fill_by_worth(coarse, spread_worths(self._valued, self._worths, whole), seed=seed)
+            groups = _members(sorted_classes, job, classes)
+        self._take_groups(short, merge(short, groups))
+
+    def _longest_of(self, members: Sequence[int]) -> Demand:
+        return max((self._job.demands[i] for i in members), key=lambda demand: demand.length)
+
+    def _choose(self, short: ShortJob) -> None:
+        """Choose a plan from all groups met so far, by an integer program."""
+        for counts in self._columns:
+            weight = short.weigh_whole(_content(counts))
+            if weight < inf:
+                self._known[counts] = min(weight, self._known.get(counts, inf))
+        worths = spread_worths(self._valued, self._worths, self._job)
+        open_gap = self._weight - self._bound + _CLOSED * self._unit
+        reduced = sorted(
+            (weight - sum(worth * n for worth, n in zip(worths, counts, strict=True) if n), counts)
+            for counts, weight in self._known.items()
+        )
+        kept = [counts for excess, counts in reduced if excess <= open_gap][:_MOST_COLUMNS]
+        if not kept:
+            return
+        demand = [demand.quantity for demand in self._job.demands]
+        weights = [self._known[counts] for counts in kept]
+        chosen = best_groups(kept, weights, demand, nodes=self._effort.nodes, seconds=self._effort.seconds)
+        if chosen is not None:
+            groups = _without_surplus([kept[i] for i, times in chosen.items() for _ in range(times)], demand)
+            self._offer_sorted(short, merge(short, groups))
+
+
+def _members(sorted_classes: Sorted, job: CuttingJob, classes: LengthClasses) -> Sorted:
+    """Put the runs of each class where groups of classes have one of it."""
+    waiting = [[i for i in members for _ in range(job.demands[i].quantity)] for members in classes.members]
+    return [[waiting[number].pop() for number in group] for group in sorted_classes]
+
+
+def _ways(short: ShortJob, count: int) -> Iterator[tuple[list[tuple[int, ...]], int, float]]:
+    """Yield the ways to fill rolls: which chains, how many runs to look at, how much may stay empty."""
+    job = short.job
+    single: list[tuple[int, ...]] = [(i,) for i in job.buyable]
+    longest = max(job.buyable, key=lambda i: job.stocks[i].length)
+    best = min(job.buyable, key=lambda i: job.weights[i] / job.stocks[i].length)
+    narrow: list[tuple[int, ...]] = [(longest,), (best,)] if longest != best else [(best,)]
+    pairs = [(i, j) for i in job.buyable for j in job.buyable if i <= j]
+    wide = [*single, *pairs, (best,) * 3, (longest,) * 3, (longest,) * 4]
+    sets = [narrow, single] if len(single) > 1 else [single]
+    if job.splices:
+        sets.append(wide)
+    if count > _LARGE:
+        yield from ((chains, 30, waste) for chains in sets for waste in _WASTES[:2])
+        return
+    yield from ((chains, 60, waste) for waste in _WASTES for chains in sets)
+
+
+def _cheapest(job: CuttingJob) -> int:
+    """Return the stock length that is cheapest by length."""
+    return min(job.buyable, key=lambda i: (job.weights[i] + job.splice_weight) / (job.stocks[i].length - job.loss))
+
+
+def _content(counts: Counts) -> Content:
+    return tuple((i, n) for i, n in enumerate(counts) if n)
+
+
+def _without_surplus(groups: Sequence[Counts], demand: Sequence[int]) -> Sorted:
+    """Turn groups that hold some runs too often into groups that hold every run once."""
+    left = list(demand)
+    result: Sorted = []
+    for counts in groups:
+        group = []
+        for i, number in enumerate(counts):
+            taken = min(number, left[i])
+            left[i] -= taken
+            group += [i] * taken
+        if group:
+            result.append(group)
+    return result
+
+
+def _grain(job: CuttingJob) -> float:
+    """Return the amount that all possible costs are whole multiples of, 0 where there is none worth the name."""
+    prices = [job.stocks[i].price for i in job.buyable] + [stock.price for stock in job.stocks]
+    if job.splices:
+        prices.append(job.splice_price)
+    whole = [round(price * _GRAINS) for price in prices]
+    if any(abs(number - price * _GRAINS) > 1e-6 for number, price in zip(whole, prices, strict=True)):
+        return 0.0
+    return gcd(*whole) / _GRAINS
