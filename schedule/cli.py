@@ -221,7 +221,9 @@ def schedule(
     write: Annotated[
         str | None,
         typer.Option(
-            "--write", metavar="LIST", help="What to write, of: xlsx,json,html,dxf,ifc,ics,csv,bcf; default up to ifc."
+            "--write",
+            metavar="LIST",
+            help="What to write, of: xlsx,json,html,dxf,ifc,pdf,ics,csv,bcf; default up to ifc.",
         ),
     ] = None,
     pours: Annotated[
@@ -288,10 +290,16 @@ def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str,
 
         write_topics(made, path)
 
+    def packet(path: Path) -> None:
+        from .packet import write_packet
+
+        write_packet(made, path, imperial=imperial)
+
     writers: dict[str, Callable[[Path], None]] = {
         "xlsx": workbook,
         "json": record,
         "html": page,
+        "pdf": packet,
         "ics": agenda,
         "csv": tasks,
         "bcf": topics,
@@ -326,9 +334,9 @@ def _kinds(listed: str | None) -> list[str]:
 
 _USUAL = ("xlsx", "json", "html", "dxf", "ifc")
 """Outputs where nothing else is asked for; of the last two those of the kinds that the job's drawings are."""
-_KINDS = (*_USUAL, "ics", "csv", "bcf")
+_KINDS = (*_USUAL, "pdf", "ics", "csv", "bcf")
 """Outputs, in the order they are written."""
-_NOUNS = {"html": "map", "bcf": "findings"}
+_NOUNS = {"html": "map", "pdf": "packet", "bcf": "findings"}
 """What the outputs are called that are not simply the schedule."""
 
 

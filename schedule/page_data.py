@@ -301,7 +301,7 @@ def _date(day: date | None) -> str:
 
 
 def _angle(angle_deg: float | None) -> str:
-    return "not known" if angle_deg is None else f"{angle_deg:.1f}°"
+    return "not known" if angle_deg is None else f"{round(angle_deg, 1) + 0.0:.1f}°"  # + 0.0 turns -0.0 into 0.0
 
 
 def _short(schedule: Schedule, measure: Measure) -> list[list[str]]:

@@ -191,6 +191,7 @@ def test_tolerance_closes_gaps(splicewright, tmp_path):
         ("dxf,bcf", {"tank.marked.dxf", "tank.findings.bcf"}),
         ("json, xlsx", {"tank.schedule.json", "tank.schedule.xlsx"}),
         ("html", {"tank.map.html"}),
+        ("pdf", {"tank.packet.pdf"}),
     ],
 )
 def test_write_chooses_the_outputs(draw, splicewright, tmp_path, listed, names):
