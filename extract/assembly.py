@@ -7,6 +7,7 @@ import numpy as np
 
 from .drawing import Drawing
 from .elevation import fold, wall_of
+from .errors import NothingSelectedError
 from .finding import Finding, Severity, Source
 from .line import JointKind, JointLine
 from .matching import Front, match
@@ -54,6 +55,8 @@ def assemble(
 
     Raises
     ------
+    NothingSelectedError
+        No line lies in a window.
     RulesError
         A view does not fit the drawing; the sentence starts with the rules file and the path of the field.
     """
@@ -81,6 +84,11 @@ def assemble(
     lines, differ = match(  # RULE 5
         plan, risers, fronts, marked=bool(book.risers), tolerance_m=book.tolerance_m, match_m=book.match_m
     )
+    if not lines:
+        raise NothingSelectedError(
+            f"{drawing.file} has {len(drawing.lines)} lines of waterstop, none of them in the window of a view; check the "
+            f"windows in {book.file}"
+        )
     skipped = dict(drawing.skipped) | ({"outside-views": outside} if outside else {})
     return replace(
         drawing,

@@ -6,7 +6,7 @@ import ezdxf
 import numpy as np
 import pytest
 
-from splicewright.extract.errors import RulesError
+from splicewright.extract.errors import NothingSelectedError, RulesError
 from splicewright.extract.level import Level
 from splicewright.extract.line import JointKind
 from splicewright.extract.reader import read
@@ -173,6 +173,15 @@ def test_what_lies_in_no_window_is_counted(flat):
     assert {"window-crossed": 1, "outside-views": 1} == codes(drawing)
     assert {"outside-views": 2} == dict(drawing.skipped)
     assert "2 lines" in only(drawing, "outside-views").message
+
+
+def test_nothing_in_any_window_is_refused(flat):
+    """A sheet none of whose lines lies in a window is refused in one sentence that names both files."""
+    with pytest.raises(NothingSelectedError) as refused:
+        flat.line("WS-SLAB", (90, 0), (91, 0)).read(PLAN)
+
+    assert str(refused.value).startswith("flat.dxf has 1 lines of waterstop, none of them in the window of a view")
+    assert "rules.toml" in str(refused.value)
 
 
 @pytest.mark.parametrize("scale", [1.0, 50.0])
