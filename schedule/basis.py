@@ -12,6 +12,9 @@ __all__ = ["BasisRow", "RulePath", "RuleText", "Shipped", "path_text", "rows_of"
 RulePath: TypeAlias = tuple[str | int, ...]
 """Way to a rule: names of tables, and numbers of items from 0."""
 
+_ITEMS = {"rolls", "offcuts"}
+"""Lists of tables within a profile."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BasisRow:
@@ -100,11 +103,11 @@ class Shipped:
         if not isinstance(node, Mapping):
             return ()
         names = [name for name in node if name != "*"]
-        return (*(n for n in names if path or n != "rolls"), *(() if path else ("inspection",)))
+        return (*(n for n in names if path or n not in _ITEMS), *(() if path else ("inspection",)))
 
     def _node(self, path: RulePath) -> object:
         """Follow a path, taking ``"*"`` where the name itself is not there."""
-        if len(path) > 3 and path[0] == "profiles" and path[2] == "rolls":
+        if len(path) > 3 and path[0] == "profiles" and path[2] in _ITEMS:
             path = path[2:]
         found: object = None
         for way in _ways(path):
@@ -160,7 +163,7 @@ def rows_of(
 
 def _row(path: RulePath, value: object, rules: Shipped, *, user: str, currency: str) -> BasisRow:
     rule = rules.rule(path) or RuleText(meaning="", source="")
-    stock = rules.rule(path[:3]) if "rolls" in path and value is not None else None
+    stock = rules.rule(path[:3]) if _ITEMS & set(path) and value is not None else None
     follows = rule.value is not None and value != rule.value
     default = "follows from the rules file" if follows else (stock or rule).source
     return BasisRow(
@@ -216,7 +219,7 @@ def _leaves(values: Mapping[str, Any], rules: Shipped) -> Iterator[tuple[RulePat
             items = held.items() if isinstance(held, Mapping) else enumerate(held)
             for key, table in items:
                 yield from _leaves_under((name, key), node["*"], table)
-        elif name != "rolls":
+        elif name not in _ITEMS:
             yield from _leaves_under((name,), node, values.get(name, {}))
 
 
@@ -225,8 +228,8 @@ def _leaves_under(
 ) -> Iterator[tuple[RulePath, object]]:
     for name, node in tree.items():
         value = table.get(name)
-        if isinstance(value, list) and name == "rolls":
-            fields = shipped().tree["rolls"]["*"]
+        if isinstance(value, list) and name in _ITEMS:
+            fields = shipped().tree[name]["*"]
             for i, item in enumerate(value):
                 yield from _leaves_under((*path, name, i), fields, item)
         elif isinstance(node, RuleText):

@@ -31,6 +31,7 @@ def contradictions(book: Rulebook, layers: Layers) -> list[Problem]:
         *_drawing(book, layers),
         *_profile_names(book),
         *(problem for name, entry in book.profiles.items() for problem in _profile(name, entry, book, layers)),
+        *_cutting(book, layers),
         *_lines(book),
         *_fittings(book, layers),
         *_crew(book, layers),
@@ -81,6 +82,22 @@ def _rolls(path: RulePath, entry: ProfileEntry, book: Rulebook, layers: Layers) 
             blamed = layers.blame(("splices", "least_piece"), where)
             least = _mm(book.splices.least_piece_m)
             yield Problem(path=blamed, text=f"a roll of {_mm(roll.length_m)} is shorter than the least piece ({least})")
+
+
+def _cutting(book: Rulebook, layers: Layers) -> Iterator[Problem]:
+    """Find rolls that one weld and its cuts would use up."""
+    lost_m = book.splices.melt_m + book.cutting.trim_m + book.cutting.roll_trim_m
+    for name, entry in book.profiles.items():
+        for i, roll in enumerate(entry.rolls):
+            if roll.length_m <= lost_m:
+                where = layers.blame(
+                    ("splices", "melt"),
+                    ("cutting", "trim"),
+                    ("cutting", "roll_trim"),
+                    ("profiles", name, "rolls", i, "length"),
+                )
+                text = f"a weld and the trims ({_mm(lost_m)}) would use up a whole roll of {_mm(roll.length_m)}"
+                yield Problem(path=where, text=text)
 
 
 def _lines(book: Rulebook) -> Iterator[Problem]:

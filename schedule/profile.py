@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["WATER_KG_PER_M3", "Iron", "Profile", "StockRoll", "estimate_mass"]
+__all__ = ["WATER_KG_PER_M3", "Iron", "Offcut", "Profile", "StockRoll", "estimate_mass"]
 
 WATER_KG_PER_M3 = 1000.0
 """Density that a specific gravity of 1 stands for [kg/m3]."""
@@ -33,6 +33,25 @@ class StockRoll:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Offcut:
+    """Strip left over from earlier jobs.
+
+    Attributes
+    ----------
+    length_m : float
+        Length of one [m], > 0.
+    quantity : int
+        How many there are, >= 1.
+    mark : str
+        What is written on it; may be empty.
+    """
+
+    length_m: float
+    quantity: int = 1
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
     """One kind of waterstop strip.
 
@@ -58,6 +77,8 @@ class Profile:
         Size of the iron.
     rolls : tuple of StockRoll
         Roll lengths in stock, from short to long; never empty.
+    offcuts : tuple of Offcut
+        Offcuts in stock, from long to short.
     least_bend_radius_flat_m, least_bend_radius_vertical_m : float or None
         Radius down to which the strip bends without a cut, within its plane and over its width [m]; None where not
         known.
@@ -73,6 +94,7 @@ class Profile:
     people: int
     iron: Iron
     rolls: tuple[StockRoll, ...]
+    offcuts: tuple[Offcut, ...] = ()
     least_bend_radius_flat_m: float | None = None
     least_bend_radius_vertical_m: float | None = None
 

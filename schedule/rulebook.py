@@ -13,6 +13,7 @@ from splicewright.extract.unit import LengthUnit
 
 from .basis import shipped
 from .crewbook import CalendarRules, ChanceRules, PlacingRules, Position, PourEntry, SequenceRules
+from .cuttingbook import CuttingRules, OffcutEntry, OrderRules
 from .profile import Iron
 from .rulefield import (
     TABLE,
@@ -161,10 +162,13 @@ class SpliceRules:
         Shortest piece that is welded in [m], > 0, no more than the shortest roll.
     melt_m : float
         Length that one weld melts away, both ends together [m], >= 0.
+    keep_clear_m : float or None
+        Distance from a node, along the run, within which no splice inside the run may lie [m], >= 0; None for the leg.
     """
 
     least_piece_m: Length
     melt_m: LengthOrZero
+    keep_clear_m: LengthOrZero | None = None
 
 
 @with_config(TABLE)
@@ -316,12 +320,15 @@ class PriceRules:
         Currency of all prices.
     field_splice, factory_splice, crew_hour : float or None
         Price of one splice (beyond crew time) and of one crew hour, >= 0.
+    splice_risk : float or None
+        Price put on the risk of one more splice inside a run, >= 0.
     """
 
     currency: Annotated[str, Strict(), Field(min_length=1, max_length=12)] | None = None
     field_splice: Money | None = None
     factory_splice: Money | None = None
     crew_hour: Money | None = None
+    splice_risk: Money | None = None
 
 
 @with_config(TABLE)
@@ -367,6 +374,7 @@ class ProfileEntry:
     mass_kg_per_m: Mass | None = None
     people: People | None = None
     iron: Iron | None = None
+    offcuts: tuple[OffcutEntry, ...] = ()
     least_bend_radius_flat_m: Length | None = None
     least_bend_radius_vertical_m: Length | None = None
 
@@ -391,6 +399,8 @@ class Rulebook:
     profiles: dict[str, ProfileEntry]
     fittings: FittingRules
     splices: SpliceRules
+    cutting: CuttingRules
+    orders: OrderRules
     crew: CrewRules
     iron: IronRules
     sequence: SequenceRules

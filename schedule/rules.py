@@ -15,7 +15,8 @@ from .basis import BasisRow, RulePath, rows_of, shipped
 from .contradiction import contradictions
 from .crewbook import CalendarRules, ChanceRules, PlacingRules, Position, SequenceRules, Weekday
 from .pour import Pour, PourPlan, read_members
-from .profile import Iron, Profile, StockRoll, estimate_mass
+from .cuttingbook import CuttingRules, OrderRules
+from .profile import Iron, Offcut, Profile, StockRoll, estimate_mass
 from .rulebook import (
     CrewRules,
     Criterion,
@@ -82,7 +83,7 @@ class Rules:
 
     Attributes
     ----------
-    drawing, material, fittings, splices, crew, iron, prices, sequence, calendar, chance, placing
+    drawing, material, fittings, splices, cutting, orders, crew, iron, prices, sequence, calendar, chance, placing
         The tables of the rules file.
     pours : PourPlan
         What is poured in which order.
@@ -108,6 +109,8 @@ class Rules:
     lines: "tuple[Carrier, ...]"
     fittings: FittingRules
     splices: SpliceRules
+    cutting: CuttingRules
+    orders: OrderRules
     crew: CrewRules
     iron: IronRules
     prices: PriceRules
@@ -191,7 +194,7 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
     if problems := contradictions(book, layers):
         raise refusal(file, layers, problems)
     profiles = {name: _profile(name, entry, book) for name, entry in book.profiles.items()}
-    rows = rows_of(values, rules=rules, origin=layers.origin, derived=_derived(profiles))
+    rows = rows_of(values, rules=rules, origin=layers.origin, derived=_derived(profiles, book, values))
     return Rules(
         drawing=book.drawing,
         material=book.material,
@@ -199,6 +202,8 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
         lines=_carriers(book),
         fittings=book.fittings,
         splices=book.splices,
+        cutting=book.cutting,
+        orders=book.orders,
         crew=book.crew,
         iron=book.iron,
         prices=book.prices,
@@ -225,6 +230,7 @@ def _profile(name: str, entry: ProfileEntry, book: Rulebook) -> Profile:
         width_m=wide_m, thickness_m=entry.thickness_m, specific_gravity=book.material.specific_gravity
     )
     rolls = (StockRoll(length_m=roll.length_m, price=roll.price) for roll in entry.rolls)
+    offcuts = (Offcut(length_m=item.length_m, quantity=item.quantity, mark=item.mark or "") for item in entry.offcuts)
     return Profile(
         name=name,
         width_m=wide_m,
@@ -236,6 +242,7 @@ def _profile(name: str, entry: ProfileEntry, book: Rulebook) -> Profile:
         people=entry.people or (crew.people_large if many else crew.people),
         iron=entry.iron or (Iron.LARGE if large else Iron.SMALL),
         rolls=tuple(sorted(rolls, key=lambda roll: roll.length_m)),
+        offcuts=tuple(sorted(offcuts, key=lambda offcut: (-offcut.length_m, offcut.mark))),
         least_bend_radius_flat_m=entry.least_bend_radius_flat_m,
         least_bend_radius_vertical_m=entry.least_bend_radius_vertical_m,
     )
@@ -256,8 +263,12 @@ def _pours(book: Rulebook, file: str, table: Path | None) -> PourPlan:
     return plan
 
 
-def _derived(profiles: Mapping[str, Profile]) -> dict[RulePath, str]:
+def _derived(
+    profiles: Mapping[str, Profile], book: Rulebook, values: Mapping[str, Mapping[str, object]]
+) -> dict[RulePath, str]:
     texts: dict[RulePath, str] = {}
+    if book.splices.keep_clear_m is None:
+        texts["splices", "keep_clear"] = str(values["fittings"]["leg"])
     for name, profile in profiles.items():
         texts["profiles", name, "mass"] = f"about {profile.mass_kg_per_m:.3g} kg/m"
         texts["profiles", name, "people"] = str(profile.people)

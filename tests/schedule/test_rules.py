@@ -280,6 +280,10 @@ def test_every_shipped_number_names_its_source():
     published = {rule.source for rule in _rules(shipped().tree)} - plain
 
     assert {
+        "UFGS-03151A 2.2.2: three of each size and type, by factory and by contractor",
+        "Reclamation 03156 1.04 C: 2 ft of each size and type",
+        "CRD-C 572-74 4.1: at least 12 in from each 200 ft, 4 ft in all at least",
+        "CRD-C 572-74 4.1",
         "UFGS-03150A 2.4: intersections and changes of direction are shop fabricated",
         "a state-filed project specification 03251, February 2017: specific gravity about 1.37",
         "Indonesian public-works unit-price guideline (AHSP), item B.42",

@@ -217,7 +217,7 @@ def test_starter_text_is_plain_toml():
     """Without anything else, the text parses as TOML whose tables are those of the rules file."""
     tables = tomllib.loads(starter([BASIN]))
 
-    site = {"crew", "iron", "sequence", "calendar", "chance", "placing", "sheet"}
+    site = {"crew", "iron", "sequence", "calendar", "chance", "placing", "sheet", "cutting", "orders"}
     assert {"profiles", "lines", "drawing", "material", "fittings", "splices", "prices"} | site == set(tables)
 
 
