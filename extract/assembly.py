@@ -86,8 +86,8 @@ def assemble(
     )
     if not lines:
         raise NothingSelectedError(
-            f"{drawing.file} has {len(drawing.lines)} lines of waterstop, none of them in the window of a view; check the "
-            f"windows in {book.file}"
+            f"{drawing.file} has {len(drawing.lines)} lines of waterstop, none of them in the window of a view; "
+            f"check the windows in {book.file}"
         )
     skipped = dict(drawing.skipped) | ({"outside-views": outside} if outside else {})
     return replace(
