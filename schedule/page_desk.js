@@ -388,8 +388,13 @@ async function start() {
   byId("nearer").addEventListener("click", () => current().zoom(0.7));
   byId("farther").addEventListener("click", () => current().zoom(1 / 0.7));
   byId("whole").addEventListener("click", () => current().whole());
+  byId("sift").addEventListener("click", ({ target }) => {
+    target.setAttribute("aria-pressed", String(document.body.classList.toggle("sifting")));
+  });
   byId("help").addEventListener("click", showKeys);
   await plan.start();
+  // On small screens the panel takes room from the map, which then must fit what is left.
+  new ResizeObserver(() => paper || Plotly.Plots.resize(view === "plan" ? planElement : spaceElement)).observe(byId("stage"));
   document.body.dataset.ready = "yes";
 }
 start();

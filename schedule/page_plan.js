@@ -107,7 +107,7 @@ const chosen = { items: [] };
 const planElement = document.getElementById("plan");
 const spaceElement = document.getElementById("space");
 const CONFIG = { displayModeBar: false, scrollZoom: true, doubleClick: false, responsive: true, displaylogo: false, showTips: false };
-const MARGIN = { l: 56, r: 10, t: 10, b: 42 };
+const MARGIN = { l: 56, r: 10, t: 10, b: 60 };
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
 
 let paper = null;

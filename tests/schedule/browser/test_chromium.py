@@ -252,7 +252,7 @@ def test_keys_do_it_all(opened, basin):
 
 
 def test_fingers_do_it_too(opened, basin):
-    """On a telephone a tap shows a node, and two fingers that part zoom in."""
+    """On a telephone a tap shows a node, two fingers that part zoom in, and kinds can be taken away."""
     watch = opened(basin, viewport={"width": 420, "height": 800}, has_touch=True, is_mobile=True)
     page = watch.page
     wide = page.evaluate("plan.ranges()[0][1] - plan.ranges()[0][0]")
@@ -268,15 +268,21 @@ def test_fingers_do_it_too(opened, basin):
     near = page.evaluate("plan.ranges()[0][1] - plan.ranges()[0][0]")
     watch.drawn(lambda: page.evaluate("choose([{sort: 'node', i: job.nodes.mark.indexOf('N6')}])"))
     page.wait_for_timeout(700)
+    watch.drawn(lambda: page.evaluate("choose([])"))
+    page.wait_for_timeout(700)
     x, y = page.evaluate(
         "() => { const f = planElement.getBoundingClientRect(); const [a, u] = planSize();"
         "return [f.left + MARGIN.l + a / 2, f.top + MARGIN.t + u / 2]; }"
     )
-    watch.drawn(lambda: page.evaluate("choose([])"))
     watch.drawn(lambda: page.touchscreen.tap(x, y))
 
+    tapped = page.inner_text("#about")
+    watch.page.tap("#sift")
+    watch.drawn(lambda: watch.page.uncheck("[data-kind='node:tee']"))
+
     assert near < 0.8 * wide
-    assert "Node N6" in page.inner_text("#about")
+    assert "Node N6" in tapped
+    assert 0 == watch.count("node:tee")
     assert [] == watch.errors
 
 
