@@ -33,12 +33,15 @@ class Junction:
         The runs its arms belong to.
     seams : Seams
         How the strips are put together.
+    policy : Policy
+        Who puts them together.
     """
 
     node: Node
     strips: tuple[Strip, ...]
     stretches: tuple[Stretch, ...]
     seams: Seams
+    policy: Policy
 
     def made_m(self, arm: int) -> float:
         """Return the length of one arm as made [m]: its leg, or half of a run inside the assembly."""
@@ -59,6 +62,11 @@ class Assembly:
     """
 
     junctions: tuple[Junction, ...]
+
+    @property
+    def policy(self) -> Policy:
+        """Who makes it: the first of factory, site shop and field that any of its nodes asks for."""
+        return min((junction.policy for junction in self.junctions), key=list(Policy).index)
 
     @property
     def seam_count(self) -> int:
@@ -88,8 +96,8 @@ class Assembly:
 def gather(layout: Layout, rules: Rules) -> list[Assembly]:
     """Gather the nodes that are put together from cut strips into assemblies.
 
-    Under the policy "field" every node stands alone, and since the strips run from node to node no through piece
-    stays whole.
+    Under the policy "field" a node stands alone, and since the strips run from node to node no through piece stays
+    whole.
 
     Parameters
     ----------
@@ -182,18 +190,19 @@ def _without_loops(group: Sequence[Junction]) -> tuple[Junction, ...]:
 
 
 def _junctions(layout: Layout, rules: Rules) -> Iterator[Junction]:
-    in_place = rules.fittings.policy is Policy.FIELD
-    known: dict[tuple[Strip, ...], Seams] = {}
+    known: dict[tuple[bool, tuple[Strip, ...]], Seams] = {}
     nodes = [node for node, seamed in zip(layout.nodes, layout.seamed, strict=True) if seamed]
-    for node, strips, stretches in _armed(nodes, layout):
-        seams = known.get(strips)
+    policies = [policy for policy, seamed in zip(layout.policies, layout.seamed, strict=True) if seamed]
+    for (node, strips, stretches), policy in zip(_armed(nodes, layout), policies, strict=True):
+        in_place = policy is Policy.FIELD
+        seams = known.get((in_place, strips))
         if seams is None:
-            seams = known[strips] = find_seams(
+            seams = known[in_place, strips] = find_seams(
                 strips,
                 bend_limit_deg=rules.drawing.bend_limit_deg,
                 through_whole=rules.fittings.through_whole and not in_place,
             )
-        yield Junction(node=node, strips=strips, stretches=stretches, seams=seams)
+        yield Junction(node=node, strips=strips, stretches=stretches, seams=seams, policy=policy)
 
 
 def _armed(nodes: Sequence[Node], layout: Layout) -> Iterator[tuple[Node, tuple[Strip, ...], tuple[Stretch, ...]]]:

@@ -214,7 +214,7 @@ def value_text(value: object, unit: str = "") -> str:
 
 def _leaves(values: Mapping[str, Any], rules: Shipped) -> Iterator[tuple[RulePath, object]]:
     for name, node in rules.tree.items():
-        if name in {"profiles", "lines", "pours", "levels", "views", "risers"}:
+        if name in {"profiles", "lines", "legs", "policies", "pours", "levels", "views", "risers"}:
             held = values.get(name, {})
             items = held.items() if isinstance(held, Mapping) else enumerate(held)
             for key, table in items:

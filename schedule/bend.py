@@ -13,7 +13,7 @@ from .rules import Rules
 from .stretch import Stretch
 from .vector import angle_deg, cross, dot, minus, plus, times, unit
 
-__all__ = ["Bend", "find_bends", "find_tight_bends"]
+__all__ = ["Bend", "carry", "find_bends", "find_tight_bends"]
 
 
 class Bend(NamedTuple):
@@ -90,7 +90,7 @@ def find_bends(
     sides = [side for a, b in pairwise(places) if (side := minus(b, a)) != (0.0, 0.0, 0.0)]
     sizes = [dot(side, side) ** 0.5 for side in sides]
     headings = [times(side, 1 / size) for side, size in zip(sides, sizes, strict=True)]
-    widths = list(_carry(across, headings))
+    widths = list(carry(across, headings))
     at = places[0]
     for first in range(len(sides) - 1):
         at = plus(at, sides[first])
@@ -107,8 +107,21 @@ def find_bends(
                 break
 
 
-def _carry(across: Vector | None, headings: Sequence[Vector]) -> Iterator[Vector | None]:
-    """Carry the width along a line without twisting the strip."""
+def carry(across: Vector | None, headings: Sequence[Vector]) -> Iterator[Vector | None]:
+    """Carry the width along a line without twisting the strip.
+
+    Parameters
+    ----------
+    across : Vector or None
+        Unit vector over the width at the beginning; None where not known.
+    headings : sequence of Vector
+        Unit vectors along the line, side by side.
+
+    Yields
+    ------
+    Vector or None
+        The width on every side; one more than there are turns.
+    """
     yield across
     for before, after in pairwise(headings):
         if across:

@@ -223,7 +223,7 @@ def schedule(
         typer.Option(
             "--write",
             metavar="LIST",
-            help="What to write, of: xlsx,json,html,dxf,ifc,pdf,ics,csv,bcf; default up to ifc.",
+            help="What to write, of: xlsx,json,html,dxf,ifc,pdf,ics,csv,bcf,tickets; default to ifc.",
         ),
     ] = None,
     pours: Annotated[
@@ -295,6 +295,11 @@ def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str,
 
         write_packet(made, path, imperial=imperial)
 
+    def tickets(path: Path) -> None:
+        from .ticket_page import write_tickets
+
+        write_tickets(made, path, imperial=imperial)
+
     writers: dict[str, Callable[[Path], None]] = {
         "xlsx": workbook,
         "json": record,
@@ -303,8 +308,10 @@ def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str,
         "ics": agenda,
         "csv": tasks,
         "bcf": topics,
+        "tickets": tickets,
     }
-    return {f"{made.job}.{_NOUNS.get(kind, 'schedule')}.{kind}": writers[kind] for kind in kinds if kind in writers}
+    ends = {kind: f"{_NOUNS.get(kind, 'schedule')}.{_SUFFIXES.get(kind, kind)}" for kind in kinds}
+    return {f"{made.job}.{end}": writers[kind] for kind, end in ends.items() if kind in writers}
 
 
 def _handbacks(
@@ -334,10 +341,12 @@ def _kinds(listed: str | None) -> list[str]:
 
 _USUAL = ("xlsx", "json", "html", "dxf", "ifc")
 """Outputs where nothing else is asked for; of the last two those of the kinds that the job's drawings are."""
-_KINDS = (*_USUAL, "pdf", "ics", "csv", "bcf")
+_KINDS = (*_USUAL, "pdf", "ics", "csv", "bcf", "tickets")
 """Outputs, in the order they are written."""
-_NOUNS = {"html": "map", "pdf": "packet", "bcf": "findings"}
+_NOUNS = {"html": "map", "pdf": "packet", "bcf": "findings", "tickets": "tickets"}
 """What the outputs are called that are not simply the schedule."""
+_SUFFIXES = {"tickets": "html"}
+"""Ends of files that do not end as the output is called."""
 
 
 def _job_name(name: str | None, drawings: list[Path]) -> str:

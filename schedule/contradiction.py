@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from .almanac import Almanac
 from .basis import RulePath, path_text
 from .crewbook import PourEntry, Weekday
-from .rulebook import Policy, ProfileEntry, Rulebook, Weld
+from .rulebook import ProfileEntry, Rulebook, Weld
 from .rulefile import Layers, Problem, nearest
+from .shopbook import Policy
 from .viewbook import sheet_problems
 
 __all__ = ["contradictions"]
@@ -116,6 +117,16 @@ def _fittings(book: Rulebook, layers: Layers) -> Iterator[Problem]:
         path = layers.blame(("fittings", "leg"), ("fittings", "largest"))
         leg, largest = _mm(book.fittings.leg_m), _mm(book.fittings.largest_m)
         yield Problem(path=path, text=f"the leg ({leg}) is longer than the largest assembly ({largest})")
+    for i, entry in enumerate(book.legs):
+        if entry.profile is not None and entry.profile not in book.profiles:
+            yield _no_profile(("legs", i, "profile"), entry.profile, book)
+        if entry.leg_m > book.fittings.largest_m:
+            leg, largest = _mm(entry.leg_m), _mm(book.fittings.largest_m)
+            text = f"the leg ({leg}) is longer than the largest assembly ({largest})"
+            yield Problem(path=("legs", i, "leg"), text=text)
+    for i, policy in enumerate(book.policies):
+        if policy.profile is not None and policy.profile not in book.profiles:
+            yield _no_profile(("policies", i, "profile"), policy.profile, book)
 
 
 def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
@@ -124,7 +135,7 @@ def _crew(book: Rulebook, layers: Layers) -> Iterator[Problem]:
         path = layers.blame(("crew", "overlap"), ("crew", "warm_up"))
         text = f"the overlap ({crew.overlap_min:g} min) is longer than the warm-up ({crew.warm_up_min:g} min)"
         yield Problem(path=path, text=text)
-    welds = [Weld.BUTT, Weld.TRANSITION] if book.fittings.policy is Policy.FACTORY else list(Weld)
+    welds = [Weld.BUTT, Weld.TRANSITION] if _all_in_factory(book) else list(Weld)
     widest_m = max((entry.width_m for entry in book.profiles.values()), default=crew.width_m)
     longest = max(welds, key=lambda weld: crew.minutes[weld])
     need_min = crew.splice_min(longest, width_m=widest_m)
@@ -183,6 +194,10 @@ def _chance(book: Rulebook, layers: Layers) -> Iterator[Problem]:
         if not least <= 1 <= most:
             path = layers.blame(("chance", f"{name}_least"), ("chance", f"{name}_most"))
             yield Problem(path=path, text=f"1 must lie between the least ({least:g}) and the most ({most:g})")
+
+
+def _all_in_factory(book: Rulebook) -> bool:
+    return all(policy is Policy.FACTORY for policy in (book.fittings.policy, *(e.policy for e in book.policies)))
 
 
 def _no_profile(path: RulePath, name: str, book: Rulebook) -> Problem:

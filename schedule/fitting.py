@@ -1,25 +1,20 @@
 """Fittings: what the shop makes, so that the site welds straight butts only."""
 
 from collections import Counter
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import TypeAlias
 
-import numpy as np
-
-from splicewright.extract.finding import Finding, Severity
-from splicewright.extract.line import Vector
 from splicewright.extract.node import NodeKind
 
 from .assembly import Assembly, Junction
-from .rules import Rules
+from .rules import Policy, Rules
 from .seam import Strip
 from .shape import ArmShape, Part, form_of_assembly, form_of_node, millimetres
 from .stretch import Use
-from .vector import cross, dot, plus, times, unit
 
-__all__ = ["Fitting", "FittingType", "find_large", "group_alike", "list_fittings", "strip_by_profile"]
+__all__ = ["Fitting", "FittingType", "group_alike", "list_fittings", "strip_by_profile"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,11 +78,16 @@ class FittingType:
     mark: str
     copies: tuple[Assembly, ...]
 
+    @property
+    def policy(self) -> Policy:
+        """Who makes it."""
+        return self.copies[0].policy
+
 
 def group_alike(assemblies: Sequence[Assembly], rules: Rules) -> list[FittingType]:
     """Group assemblies that the shop makes alike.
 
-    Two are alike if one can be turned in space onto the other: same angles, lays, profiles, leg lengths to the
+    Two are alike if one can be turned in space onto the other: same maker, angles, lays, profiles, leg lengths to the
     millimetre and distances. Profiles that may not be turned over are turned about the vertical only.
 
     Parameters
@@ -108,7 +108,7 @@ def group_alike(assemblies: Sequence[Assembly], rules: Rules) -> list[FittingTyp
     for assembly, sketch in zip(assemblies, sketches, strict=True):
         # A sketch of one node is its whole form; only assemblies with equal sketches need the full comparison.
         form = writer.form(assembly) if sketch in crowded else None
-        groups.setdefault((sketch, form), []).append(assembly)
+        groups.setdefault((assembly.policy, sketch, form), []).append(assembly)
     return [FittingType(mark=f"F{i}", copies=tuple(copies)) for i, copies in enumerate(groups.values(), start=1)]
 
 
@@ -126,37 +126,6 @@ def list_fittings(types: Sequence[FittingType], rules: Rules) -> list[Fitting]:
     list of Fitting
     """
     return [_describe(kind, rules) for kind in types]
-
-
-def find_large(types: Sequence[FittingType], rules: Rules) -> Iterator[Finding]:
-    """Report the types of fitting that are too large to be delivered.
-
-    Parameters
-    ----------
-    types : sequence of FittingType
-    rules : Rules
-        The longest side that can be delivered.
-
-    Yields
-    ------
-    Finding
-        ``large-assembly``, one a type, at the first node of its first copy.
-    """
-    largest_m = rules.fittings.largest_m
-    for kind in types:
-        side_m = _longest_side(kind.copies[0])
-        if side_m > largest_m:
-            first = kind.copies[0].junctions[0].node
-            yield Finding(
-                code="large-assembly",
-                severity=Severity.WARNING,
-                message=(
-                    f"Fitting {kind.mark} ({len(kind.copies)} to make) is {side_m:.2f} m long, more than the "
-                    f"{largest_m:.2f} m that fittings.largest allows: shorten fittings.leg or agree on a split."
-                ),
-                at_m=first.at_m,
-                sources=first.sources[:1],
-            )
 
 
 _Sketch: TypeAlias = tuple[Hashable, ...]
@@ -259,27 +228,3 @@ def _plural(name: str) -> str:
     if name == NodeKind.CROSS.value:
         return "crosses"
     return name.replace("node", "nodes", 1) if name.startswith("node") else f"{name}s"
-
-
-def _longest_side(assembly: Assembly) -> float:
-    """Return the longest side of the box around an assembly, squared up with the arms of its first node [m]."""
-    points = [np.array([junction.node.at_m for junction in assembly.junctions])]
-    points += [stretch.run.points_m for stretch in assembly.inner()]
-    points.append(
-        np.array(
-            [
-                plus(junction.node.at_m, times(junction.strips[arm].heading, junction.made_m(arm)))
-                for junction, arm in assembly.legs()
-            ]
-            or [assembly.junctions[0].node.at_m]
-        )
-    )
-    box = np.vstack(points) @ np.array(_own_frame(assembly.junctions[0])).T
-    return float(np.ptp(box, axis=0).max())
-
-
-def _own_frame(junction: Junction) -> tuple[Vector, Vector, Vector]:
-    along = junction.strips[0].heading
-    normals = [cross(along, strip.heading) for strip in junction.strips[1:]]
-    up = unit(max(normals, key=lambda n: dot(n, n), default=(0.0, 0.0, 0.0))) or (0.0, 0.0, 1.0)
-    return (along, cross(up, along), up)

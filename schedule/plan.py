@@ -16,16 +16,19 @@ from .assembly import Assembly, gather
 from .bend import find_tight_bends
 from .chance import play
 from .crew import CrewPlan, Roster, plan_crews, staff
-from .fitting import Fitting, FittingType, find_large, group_alike, list_fittings
+from .fitting import Fitting, FittingType, group_alike, list_fittings
 from .footage import Footage, balance
 from .inspection import LogEntry, open_log
+from .joining import Joining, find_partings, join_nodes
 from .placing import count_placing
 from .power import plan_power
 from .roll import CutList, Roll, RollOrder, cut_rolls, find_short_pieces
 from .rules import Policy, Rules
-from .saw import list_cuts, list_cuts_in_place
+from .saw import Piece, list_cuts, list_cuts_in_place
+from .saw_sheet import SawSetup, list_setups
 from .seam import Cut
 from .sequence import Course, order_splices
+from .shopwork import ShopWork, find_faults, work_out
 from .splice import Made, Splice, draft_splices, list_factory_splices, list_field_splices
 from .stretch import Layout, lay_out
 
@@ -62,6 +65,16 @@ class Schedule:
         The rules in force.
     totals : Mapping of str to int, float or None
         The totals of the JSON contract, in its order.
+    pieces : tuple of Piece
+        Pieces of strip by fitting type.
+    works : tuple of ShopWork
+        What one fitting of each type takes.
+    setups : tuple of SawSetup
+        The saw sheet.
+    types : tuple of FittingType
+        The assemblies behind the fittings, for drawing them.
+    joining : Joining or None
+        What joining nodes to assemblies came to.
     spans : tuple of (int, int)
         Numbers of nodes and of runs of each drawing, which follow one another in `nodes` and `runs`.
     """
@@ -81,6 +94,11 @@ class Schedule:
     findings: tuple[Finding, ...]
     rules: Rules
     totals: Mapping[str, int | float | None]
+    pieces: tuple[Piece, ...] = ()
+    works: tuple[ShopWork, ...] = ()
+    setups: tuple[SawSetup, ...] = ()
+    types: tuple[FittingType, ...] = ()
+    joining: Joining | None = None
     spans: tuple[tuple[int, int], ...] = ()
 
 
@@ -105,11 +123,14 @@ def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedul
 
 
 def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
-    layout = lay_out(networks, rules)
+    layout, joining = join_nodes(lay_out(networks, rules), rules)
     assemblies = gather(layout, rules)
-    in_place = assemblies if rules.fittings.policy is Policy.FIELD else []
-    types = [] if in_place else group_alike(assemblies, rules)
-    cuts = list_cuts_in_place(in_place, rules) if in_place else list_cuts(types, rules)
+    in_place = [assembly for assembly in assemblies if assembly.policy is Policy.FIELD]
+    types = group_alike([assembly for assembly in assemblies if assembly.policy is not Policy.FIELD], rules)
+    pieces, cuts = list_cuts(types, rules)
+    cuts += list_cuts_in_place(in_place, rules)
+    works = work_out(types, pieces, cuts, rules)
+    setups = list_setups(cuts, rules)
     fittings = list_fittings(types, rules)
     cut_list = cut_rolls(layout, rules)
     drafts = draft_splices(layout, cut_list.lengths_m, types, in_place, rules)
@@ -120,7 +141,8 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
     crew = _crew(course, roster, layout, footage, rules)
     own = chain(
         _unknown_profiles(layout, rules),
-        find_large(types, rules),
+        find_partings(joining, layout),
+        find_faults(types, works, rules),
         find_tight_bends(layout.stretches, rules),
         find_short_pieces(layout, cut_list, rules),
         course.findings,
@@ -142,6 +164,11 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
         findings=_ranked(chain.from_iterable((*(network.findings for network in networks), own))),
         rules=rules,
         totals=_totals(layout, fittings, cuts, splices, cut_list, footage, crew, in_place, types),
+        pieces=tuple(pieces),
+        works=tuple(works),
+        setups=tuple(setups),
+        types=tuple(types),
+        joining=joining,
         spans=tuple((network.graph.number_of_nodes(), network.graph.number_of_edges()) for network in networks),
     )
 
@@ -152,10 +179,7 @@ def _mark(course: Course, roster: Roster, types: Sequence[FittingType], rules: R
     zones = (zone.name for zone in course.zones for _ in range(zone.first, zone.stop))
     ways = zip(course.walked_m, course.climbed_m, course.cover_min, strict=True)
     field = list_field_splices(course.drafts, turns, zones, ways)
-    factory: Iterable[Splice] = ()
-    if rules.fittings.policy is Policy.FACTORY:
-        factory = list_factory_splices(types, rules, first=len(field) + 1)
-    return (*field, *factory)
+    return (*field, *list_factory_splices(types, rules, first=len(field) + 1))
 
 
 def _crew(course: Course, roster: Roster, layout: Layout, footage: Sequence[Footage], rules: Rules) -> CrewPlan:

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from splicewright.extract.unit import parse_length
 
-__all__ = ["parse_duration", "parse_mass_per_length", "parse_span", "parse_speed"]
+__all__ = ["parse_duration", "parse_mass", "parse_mass_per_length", "parse_span", "parse_speed"]
 
 _MINUTES: dict[str, Fraction] = {
     "s": Fraction(1, 60),
@@ -28,6 +28,7 @@ _KILOGRAMS: dict[str, Fraction] = {
 
 _NUMBER = r"\d+(?:\.\d*)?|\.\d+"
 _DURATION_TERM = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[a-z]+)\s*", re.IGNORECASE | re.ASCII)
+_WEIGHT = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<mass>[a-z]+)\s*", re.IGNORECASE | re.ASCII)
 _MASS = re.compile(
     rf"\s*(?P<number>{_NUMBER})\s*(?P<mass>[a-z]+)\s*/\s*(?P<length>[a-z-]+)\s*", re.IGNORECASE | re.ASCII
 )
@@ -65,6 +66,36 @@ def parse_duration(text: str) -> float:
         total += Fraction(term["number"]) * factor
         at = term.end()
     return float(total)
+
+
+def parse_mass(text: str) -> float:
+    """Read a mass written with its unit.
+
+    Parameters
+    ----------
+    text : str
+        A number and a mass unit (kg, g, lb, oz): ``"50 kg"``, ``"110 lb"``.
+
+    Returns
+    -------
+    float
+        Mass [kg].
+
+    Raises
+    ------
+    ValueError
+        The text is no mass with a unit.
+
+    Examples
+    --------
+    >>> parse_mass("100 lb")
+    45.359237
+    """
+    term = _WEIGHT.fullmatch(text)
+    factor = _KILOGRAMS.get(term["mass"].lower()) if term else None
+    if term is None or factor is None:
+        raise ValueError(f"{text!r} is not a mass with a unit, such as '50 kg' or '110 lb'")
+    return float(Fraction(term["number"]) * factor)
 
 
 def parse_mass_per_length(text: str) -> float:

@@ -25,12 +25,16 @@ from .chance import Odds
 from .crew import CrewPlan, ZoneDays
 from .fitting import Fitting
 from .footage import Footage
+from .joining import Joining
 from .plan import Schedule
 from .power import PowerPlan
 from .roll import Roll, RollOrder
 from .rules import Rules
+from .saw import Piece
+from .saw_sheet import SawSetup
 from .schema import Check, compile_check
 from .seam import Cut
+from .shopwork import ShopWork
 from .shown import shown_marks
 from .splice import Splice
 
@@ -151,8 +155,11 @@ def _record(schedule: Schedule) -> _Json:
         "totals": {key: None if value is None else _rounded(value) for key, value in schedule.totals.items()},
         "ledger": {footage.profile: _ledger(footage) for footage in schedule.footage},
         "findings": [_finding(finding) for finding in schedule.findings],
-        "fittings": _fittings(schedule.fittings, schedule.cuts),
+        "fittings": _fittings(schedule.fittings, schedule.cuts, schedule.works),
         "cuts": [_cut(cut) for cut in schedule.cuts],
+        "fitting_pieces": [_piece(piece) for piece in schedule.pieces],
+        "saw_settings": [_setup(setup) for setup in schedule.setups],
+        **({} if schedule.joining is None else {"joining": _joining(schedule.joining)}),
         "splices": _splices(schedule.splices),
         "rolls": _rolls(schedule.orders, schedule.rolls),
         "crew": _crew(schedule.crew),
@@ -212,7 +219,8 @@ def _finding(finding: Finding) -> _Json:
     }
 
 
-def _fittings(fittings: Iterable[Fitting], cuts: Iterable[Cut]) -> list[_Json]:
+def _fittings(fittings: Iterable[Fitting], cuts: Iterable[Cut], works: Iterable[ShopWork]) -> list[_Json]:
+    work_of = {work.fitting: _work(work) for work in works}
     cut_marks: dict[str, list[str]] = {}
     for cut in cuts:
         cut_marks.setdefault(cut.fitting, []).append(cut.mark)
@@ -231,9 +239,60 @@ def _fittings(fittings: Iterable[Fitting], cuts: Iterable[Cut]) -> list[_Json]:
             "factory_seams": fitting.factory_seams,
             "mass_kg": _rounded(fitting.mass_kg),
             "nodes": fitting.nodes,
+            **work_of.get(fitting.mark, {}),
         }
         for fitting in fittings
     ]
+
+
+def _work(work: ShopWork) -> _Json:
+    return {
+        "made_by": work.policy.value,
+        "box_m": [_rounded(side) for side in work.box_m],
+        "strip_used_m": _rounded(work.strip_used_m),
+        "weld_m": _rounded(work.weld_m),
+        "weld_m2": _rounded(work.weld_m2),
+        "shop_min": _rounded(work.shop_min),
+        "set_up_min": _rounded(work.set_up_min),
+    }
+
+
+def _piece(piece: Piece) -> _Json:
+    return {
+        "fitting": piece.fitting,
+        "piece": piece.letter,
+        "profile": piece.profile,
+        "quantity": piece.quantity,
+        "length_m": _rounded(piece.length_m),
+        "long_m": _rounded(piece.long_m),
+        "left": piece.left,
+        "right": piece.right,
+        "curved": piece.curved,
+        "cuts": piece.cuts,
+    }
+
+
+def _setup(setup: SawSetup) -> _Json:
+    return {
+        "number": setup.number,
+        "miter_deg": _rounded_angle(setup.miter_deg),
+        "bevel_deg": _rounded_angle(setup.bevel_deg),
+        "beyond": setup.beyond,
+        "error_m": _rounded(setup.error_m),
+        "quantity": setup.quantity,
+        "profiles": setup.profiles,
+        "cuts": setup.cuts,
+    }
+
+
+def _joining(joining: Joining) -> _Json:
+    return {
+        "field_splices": joining.field_splices,
+        "least_field_splices": joining.least_field_splices,
+        "saved": joining.saved,
+        "joined": joining.joined,
+        "parted": [{"run": parting.run, "reason": parting.reason} for parting in joining.partings],
+    }
 
 
 def _cut(cut: Cut) -> _Json:
@@ -246,6 +305,13 @@ def _cut(cut: Cut) -> _Json:
         "miter_deg": None if cut.miter_deg is None else _rounded_angle(cut.miter_deg),
         "bevel_deg": None if cut.bevel_deg is None else _rounded_angle(cut.bevel_deg),
         "quantity": cut.quantity,
+        "profile": cut.profile,
+        "end": cut.end,
+        "part": cut.part,
+        "meets": cut.meets,
+        "at_m": _rounded(cut.at_m),
+        "long_m": None if cut.long_m is None else _rounded(cut.long_m),
+        "short_m": None if cut.short_m is None else _rounded(cut.short_m),
     }
 
 

@@ -35,6 +35,7 @@ from .rulefield import (
     Whole,
 )
 from .rulefile import Layers, problems_of, refusal
+from .shopbook import AssemblyRules, LegEntry, Policy, PolicyEntry, SawRules, ShopRules
 from .viewbook import LevelEntry, RiserEntry, SheetRules, ViewEntry
 
 __all__ = [
@@ -45,7 +46,6 @@ __all__ = [
     "IronRules",
     "LineEntry",
     "MaterialRules",
-    "Policy",
     "PriceRules",
     "ProfileEntry",
     "RollEntry",
@@ -54,14 +54,6 @@ __all__ = [
     "Weld",
     "read_rulebook",
 ]
-
-
-class Policy(StrEnum):
-    """Who makes intersections and changes of direction."""
-
-    FACTORY = "factory"
-    SITE_SHOP = "site shop"
-    FIELD = "field"
 
 
 class Joint(StrEnum):
@@ -142,7 +134,7 @@ class FittingRules:
     through_whole : bool
         Whether the through piece of a tee or cross stays whole.
     largest_m : float
-        Longest side of an assembly that can be delivered [m], > `leg_m`.
+        Longest side of the box around a piece that can be delivered [m], > `leg_m`.
     """
 
     policy: Policy
@@ -160,6 +152,8 @@ class SpliceRules:
     ----------
     least_piece_m : float
         Shortest piece that is welded in [m], > 0, no more than the shortest roll.
+    least_to_node_m : float
+        Least distance of a field splice from a node; shorter legs are lengthened to it [m], >= 0.
     melt_m : float
         Length that one weld melts away, both ends together [m], >= 0.
     keep_clear_m : float or None
@@ -167,6 +161,7 @@ class SpliceRules:
     """
 
     least_piece_m: Length
+    least_to_node_m: LengthOrZero
     melt_m: LengthOrZero
     keep_clear_m: LengthOrZero | None = None
 
@@ -398,6 +393,9 @@ class Rulebook:
     material: MaterialRules
     profiles: dict[str, ProfileEntry]
     fittings: FittingRules
+    assemblies: AssemblyRules
+    saw: SawRules
+    shop: ShopRules
     splices: SpliceRules
     cutting: CuttingRules
     orders: OrderRules
@@ -411,6 +409,8 @@ class Rulebook:
     prices: PriceRules = field(default_factory=PriceRules)
     pours: tuple[PourEntry, ...] = ()
     lines: tuple[LineEntry, ...] = ()
+    legs: tuple[LegEntry, ...] = ()
+    policies: tuple[PolicyEntry, ...] = ()
     levels: tuple[LevelEntry, ...] = ()
     views: tuple[ViewEntry, ...] = ()
     risers: tuple[RiserEntry, ...] = ()

@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, ConfigDict, Field, Strict
 
 from splicewright.extract.unit import parse_length
 
-from .quantity import parse_duration, parse_mass_per_length, parse_span, parse_speed
+from .quantity import parse_duration, parse_mass, parse_mass_per_length, parse_span, parse_speed
 from .rulefile import shown
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "Span",
     "Speed",
     "Text",
+    "Weight",
     "Whole",
 ]
 
@@ -70,6 +71,7 @@ def _span(value: object) -> tuple[float, float]:
 _length = partial(_quantity, parse=parse_length, example="9 in")
 _duration = partial(_quantity, parse=parse_duration, example="30 min")
 _mass = partial(_quantity, parse=parse_mass_per_length, example="1.8 lb/ft")
+_weight = partial(_quantity, parse=parse_mass, example="50 kg", zero=False)
 _speed = partial(_quantity, parse=parse_speed, example="40 m/min", zero=False)
 
 Length: TypeAlias = Annotated[float, BeforeValidator(partial(_length, zero=False))]
@@ -77,6 +79,7 @@ LengthOrZero: TypeAlias = Annotated[float, BeforeValidator(partial(_length, zero
 Duration: TypeAlias = Annotated[float, BeforeValidator(partial(_duration, zero=False))]
 DurationOrZero: TypeAlias = Annotated[float, BeforeValidator(partial(_duration, zero=True))]
 Mass: TypeAlias = Annotated[float, BeforeValidator(partial(_mass, zero=False))]
+Weight: TypeAlias = Annotated[float, BeforeValidator(_weight)]
 Speed: TypeAlias = Annotated[float, BeforeValidator(_speed)]
 Span: TypeAlias = Annotated[tuple[float, float], BeforeValidator(_span)]
 Day: TypeAlias = Annotated[date, BeforeValidator(_day)]

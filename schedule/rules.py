@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -14,8 +15,8 @@ from .almanac import Almanac
 from .basis import BasisRow, RulePath, rows_of, shipped
 from .contradiction import contradictions
 from .crewbook import CalendarRules, ChanceRules, PlacingRules, Position, SequenceRules, Weekday
-from .pour import Pour, PourPlan, read_members
 from .cuttingbook import CuttingRules, OrderRules
+from .pour import Pour, PourPlan, read_members
 from .profile import Iron, Offcut, Profile, StockRoll, estimate_mass
 from .rulebook import (
     CrewRules,
@@ -24,7 +25,6 @@ from .rulebook import (
     FittingRules,
     IronRules,
     MaterialRules,
-    Policy,
     PriceRules,
     ProfileEntry,
     Rulebook,
@@ -33,6 +33,7 @@ from .rulebook import (
     read_rulebook,
 )
 from .rulefile import Layers, nested, read_rulefile, refusal
+from .shopbook import AssemblyRules, LegEntry, Policy, PolicyEntry, SawRules, ShopRules
 from .viewbook import sheet_book
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from splicewright.extract.view import SheetBook
 
 __all__ = [
+    "AssemblyRules",
     "CalendarRules",
     "ChanceRules",
     "CrewRules",
@@ -47,14 +49,18 @@ __all__ = [
     "DrawingRules",
     "FittingRules",
     "IronRules",
+    "LegEntry",
     "MaterialRules",
     "Note",
     "PlacingRules",
     "Policy",
+    "PolicyEntry",
     "Position",
     "PriceRules",
     "Rules",
+    "SawRules",
     "SequenceRules",
+    "ShopRules",
     "SpliceRules",
     "Weld",
     "load_rules",
@@ -83,8 +89,10 @@ class Rules:
 
     Attributes
     ----------
-    drawing, material, fittings, splices, cutting, orders, crew, iron, prices, sequence, calendar, chance, placing
+    drawing, material, fittings, assemblies, saw, shop, splices, cutting, orders, crew, iron, prices
         The tables of the rules file.
+    sequence, calendar, chance, placing
+        Those of the site.
     pours : PourPlan
         What is poured in which order.
     sheet : SheetBook or None
@@ -93,6 +101,10 @@ class Rules:
         Profiles by name; never empty.
     lines : tuple of Carrier
         Which names carry which profile and joint kind; the first that matches counts.
+    legs : tuple of LegEntry
+        Legs of their own; the first that fits counts.
+    policies : tuple of PolicyEntry
+        Policies of their own; the first that fits counts.
     inspection : tuple of Criterion
         When to reject a splice: the published criteria, then the user's own.
     notes : tuple of Note
@@ -107,7 +119,12 @@ class Rules:
     material: MaterialRules
     profiles: Mapping[str, Profile]
     lines: "tuple[Carrier, ...]"
+    legs: tuple[LegEntry, ...]
+    policies: tuple[PolicyEntry, ...]
     fittings: FittingRules
+    assemblies: AssemblyRules
+    saw: SawRules
+    shop: ShopRules
     splices: SpliceRules
     cutting: CuttingRules
     orders: OrderRules
@@ -132,6 +149,18 @@ class Rules:
     def profile_of(self, name: str | None) -> Profile:
         """Return the profile of that name; for no name, or one the rules do not know, that of `drawing.profile`."""
         return self.profiles.get(name or self.drawing.profile, self.profiles[self.drawing.profile])
+
+    def leg_m(self, kind: str, profile: str) -> float:
+        """Return the leg at a node of some kind for strip of some profile, at least a splice's clearance [m]."""
+        own = (e.leg_m for e in self.legs if e.kind in {None, kind} and e.profile in {None, profile})
+        return max(next(own, self.fittings.leg_m), self.splices.least_to_node_m)
+
+    def policy_of(self, name: str, profile: str) -> Policy:
+        """Return the policy for lines of some name (of a layer, a type…) and profile."""
+        for entry in self.policies:
+            if entry.profile in {None, profile} and fnmatchcase(name.lower(), (entry.match or "*").lower()):
+                return entry.policy
+        return self.fittings.policy
 
     def selection(self, patterns: tuple[str, ...] = ()) -> "Selection":
         """Return what to read from drawings: the given patterns, else those of `lines`, else the usual names."""
@@ -200,7 +229,12 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
         material=book.material,
         profiles=MappingProxyType(profiles),
         lines=_carriers(book),
+        legs=book.legs,
+        policies=book.policies,
         fittings=book.fittings,
+        assemblies=book.assemblies,
+        saw=book.saw,
+        shop=book.shop,
         splices=book.splices,
         cutting=book.cutting,
         orders=book.orders,
@@ -212,9 +246,7 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
         chance=book.chance,
         placing=book.placing,
         pours=_pours(book, file, pours),
-        sheet=sheet_book(
-            file, book.sheet, book.views, book.risers, book.levels, tolerance_m=book.drawing.tolerance_m
-        ),
+        sheet=sheet_book(file, book.sheet, book.views, book.risers, book.levels, tolerance_m=book.drawing.tolerance_m),
         inspection=(*(Criterion(**item) for item in rules.lists["inspection"]), *book.inspection),
         notes=tuple(Note(text=_filled(n["text"], rows), source=n["source"]) for n in rules.lists["notes"]),
         cautions=tuple(item["text"] for item in rules.lists["cautions"]),

@@ -37,11 +37,27 @@ class Cut:
     turn_deg : float
         Angle between the two strips that meet on the seam [degrees], 0 to 180, measured between their headings.
     miter_deg, bevel_deg : float or None
-        Saw settings from square, -90 to 90; positive miter turns the cut's long point toward *across*, positive bevel
-        toward *through*. None where the drawing does not say how the strip lies, or where the two strips share no
-        plane to be cut on.
+        Saw settings from square, -90 to 90, with the piece flat on the table along the fence, face up and its left end
+        to the left: a positive miter swings the front of the blade to the right, a positive bevel tilts its top to
+        the left. None where the drawing does not say how the strip lies, or where the two strips share no plane to be
+        cut on.
     quantity : int
         Number of such cuts in all fittings of the type, >= 1.
+    profile : str
+        Profile of the piece.
+    end : str
+        End of the piece: ``"left"``, ``"right"`` or, for a notch, ``"inside"``.
+    part : str
+        Part of the section that the cut runs through: ``"all"``, ``"fence half"``, ``"front half"``,
+        ``"upper half"`` or ``"lower half"``; "" where the lay is not known.
+    meets : str
+        Letter of the piece that it is welded to.
+    at_m : float
+        Where the cut crosses the centreline, measured from the left end along the centreline [m].
+    long_m, short_m : float or None
+        Long point and short point: greatest and least distance of the cut from the far end of the piece, there
+        measured on the centreline; of a notch from the left end [m]. None where the lay is not known, and where
+        strips are welded in place and no piece has a length of its own.
     """
 
     mark: str
@@ -52,6 +68,13 @@ class Cut:
     miter_deg: float | None
     bevel_deg: float | None
     quantity: int
+    profile: str = ""
+    end: str = "right"
+    part: str = ""
+    meets: str = ""
+    at_m: float = 0.0
+    long_m: float | None = None
+    short_m: float | None = None
 
 
 class Strip(NamedTuple):
@@ -101,6 +124,12 @@ class Seams:
     def count(self) -> int:
         """Number of seams."""
         return len(self.mitred) + len(self.square)
+
+    def partners(self, arm: int) -> tuple[int, ...]:
+        """Return the arms that share the end of one arm: those it is welded to, and the rest of its whole piece."""
+        whole = () if self.whole is None else (self.whole,)
+        pairs = (*self.mitred, *self.square, *whole)
+        return tuple(pair[1] if pair[0] == arm else pair[0] for pair in pairs if arm in pair)
 
     def parted(self) -> "Seams":
         """Return the same with the whole piece cut square at the node."""

@@ -9,10 +9,13 @@ from openpyxl import Workbook
 from .fitting import Fitting
 from .measure import Measure, marks_text
 from .roll import Roll
+from .rules import Policy
+from .saw_sheet import blade_text
 from .sheet import SUBHEAD, Column, Stamp, Table, column_widths, open_sheet, write_rows, write_table, write_title
 from .sheet_view import MASS, MINUTES, MONEY, SAW, TURN, Row, View, number_column, text_column
+from .shopwork import ShopWork
 
-__all__ = ["write_cuts", "write_fittings", "write_footage", "write_pieces", "write_splices"]
+__all__ = ["write_cuts", "write_fittings", "write_footage", "write_pieces", "write_setups", "write_splices"]
 
 
 def write_splices(book: Workbook, view: View) -> None:
@@ -77,8 +80,14 @@ def write_fittings(book: Workbook, view: View) -> None:
         view.sum_column("Strip in one", total=False),
         number_column("Seams in one", least=9),
         number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=13),
+        text_column(f"Box [{'ft-in' if measure.imperial else 'mm'}]", most=26, least=14),
+        view.sum_column("Strip used in one", total=False),
+        view.sum_column("Weld in one", total=False),
+        number_column("Shop time of one [min]", MINUTES, least=9),
+        text_column("Made in", least=9),
         text_column("Goes to nodes", most=44, least=16),
     )
+    work_of = {work.fitting: work for work in view.schedule.works}
     rows = [
         (
             fitting.mark,
@@ -92,6 +101,7 @@ def write_fittings(book: Workbook, view: View) -> None:
             measure.long(fitting.strip_m),
             fitting.factory_seams,
             measure.mass(fitting.mass_kg),
+            *_work_row(work_of.get(fitting.mark), measure),
             _nodes_text(fitting),
         )
         for fitting in view.schedule.fittings
@@ -99,9 +109,30 @@ def write_fittings(book: Workbook, view: View) -> None:
     note = (
         "What the shop makes, identical copies counted together. Legs run from node to square end along the "
         "centreline. Flat: turns within the strip's own plane; vertical: about its width; compound: made to order. "
-        "All places of a fitting: filter the sheet Splices by its mark."
+        "Strip used: with long points. Shop time: by the rates on the sheet Basis, set-up once for each type not "
+        f"counted. {_joining_text(view)}All places of a fitting: filter the sheet Splices by its mark."
     )
     write_table(book, "Fittings", note, Table(columns=columns, rows=rows), view.paper)
+
+
+def _work_row(work: ShopWork | None, measure: Measure) -> Row:
+    if work is None:
+        return (None,) * 5
+    sides = (measure.text(side) if measure.imperial else f"{measure.fine(side):.0f}" for side in work.box_m)
+    maker = "shop" if work.policy is Policy.FACTORY else "site shop"
+    return (" × ".join(sides), measure.long(work.strip_used_m), measure.long(work.weld_m), work.shop_min, maker)
+
+
+def _joining_text(view: View) -> str:
+    joining = view.schedule.joining
+    if joining is None or not (joining.joined or joining.partings):
+        return ""
+    proven = joining.field_splices == joining.least_field_splices
+    least = "the least possible" if proven else f"at least {joining.least_field_splices:,} are needed"
+    return (
+        f"Runs taken into assemblies on purpose: {len(joining.joined):,}, which saves {joining.saved:,} field splices; "
+        f"between fittings {joining.field_splices:,} are left, {least} within what can be shipped. "
+    )
 
 
 def _legs_text(fitting: Fitting, measure: Measure) -> str:
@@ -118,16 +149,66 @@ def _nodes_text(fitting: Fitting, most: int = 24) -> str:
     return f"{shown} and {left:,} more" if left > 0 else shown
 
 
+def write_setups(book: Workbook, view: View) -> None:
+    """Write every setting of the saw once, with its cuts."""
+    columns = (
+        number_column("Setting", least=8),
+        number_column("Miter [deg]", SAW, least=9),
+        text_column("Blade swung", least=9),
+        number_column("Bevel [deg]", SAW, least=9),
+        text_column("Blade tilted", least=9),
+        number_column("Cuts in all fittings", total=True, least=10),
+        number_column("Off at the edge [mm]", "0.0", least=10),
+        text_column("Beyond the saw", least=10, most=18),
+        text_column("Profiles", most=28),
+        text_column("Cuts", most=60, least=24),
+    )
+    rows = [
+        (
+            setup.number,
+            abs(setup.miter_deg),
+            _side(setup.miter_deg, "right", "left"),
+            abs(setup.bevel_deg),
+            _side(setup.bevel_deg, "left", "right"),
+            setup.quantity,
+            setup.error_m * 1000,
+            setup.beyond,
+            ", ".join(setup.profiles),
+            marks_text(setup.cuts, most=24),
+        )
+        for setup in view.schedule.setups
+    ]
+    saw = view.schedule.rules.saw
+    note = (
+        "Set the saw once for every line and make all its cuts. The piece lies flat along the fence, face up, its left "
+        "end to the left; the blade's front swings right or left, its top tilts left or right. Settings are rounded to "
+        f"{saw.step_deg:g} degrees; off at the edge is what that moves the cut at the strip's edge by. Beyond the saw: "
+        f"miter over {saw.miter_limit_deg:g} or bevel over {saw.bevel_limit_deg:g} degrees; mark the line and cut it "
+        "with a circular hand saw."
+    )
+    write_table(book, "Saw settings", note, Table(columns=columns, rows=rows), view.paper)
+
+
+def _side(angle_deg: float, positive: str, negative: str) -> str:
+    return "" if angle_deg == 0 else positive if angle_deg > 0 else negative
+
+
 def write_cuts(book: Workbook, view: View) -> None:
-    """Write the saw settings of all mitred cuts."""
+    """Write all mitred cuts, piece by piece, exactly."""
     columns = (
         text_column("Cut", least=8),
         text_column("Fitting", least=8),
         text_column("Piece"),
+        text_column("Meets"),
         text_column("Shape", least=8),
+        text_column("End", least=7),
+        text_column("Through", least=10),
         number_column("Strips meet at [deg]", TURN, least=11),
         number_column("Miter [deg]", SAW, least=10),
         number_column("Bevel [deg]", SAW, least=10),
+        text_column("Blade", least=22, most=34),
+        replace(view.length_columns("Long point")[0], least=11),
+        replace(view.length_columns("Short point")[0], least=11),
         number_column("Cuts in all fittings", total=True),
     )
     rows = [
@@ -135,18 +216,25 @@ def write_cuts(book: Workbook, view: View) -> None:
             cut.mark,
             cut.fitting,
             cut.piece,
+            cut.meets,
             cut.shape,
+            cut.end,
+            cut.part,
             cut.turn_deg,
             "not known" if cut.miter_deg is None else cut.miter_deg,
             "not known" if cut.bevel_deg is None else cut.bevel_deg,
+            "" if cut.miter_deg is None or cut.bevel_deg is None else blade_text(cut.miter_deg, cut.bevel_deg, 2),
+            *view.length(cut.long_m)[:1],
+            *view.length(cut.short_m)[:1],
             cut.quantity,
         )
         for cut in view.schedule.cuts
     ]
     note = (
-        "Saw settings from square, strip flat on the table against the fence. Positive miter: long point toward the "
-        "across direction; positive bevel: blade leans toward the through direction. Point and notch are two cuts "
-        f"each. Besides these, {view.schedule.totals['square_cuts']:,} square cuts: fitting legs and roll pieces."
+        "Saw settings from square, the piece flat along the fence, face up, its left end to the left. Positive miter: "
+        "the blade's front swings right; positive bevel: its top tilts left. Long and short point: greatest and least "
+        "distance of the cut from the far end of the piece, there on the centreline; of a notch from the left end. "
+        f"Besides these, {view.schedule.totals['square_cuts']:,} square cuts: fitting legs and roll pieces."
     )
     write_table(book, "Saw cuts", note, Table(columns=columns, rows=rows, group_by=1), view.paper)
 

@@ -158,8 +158,7 @@ def draft_splices(
     drafts = list(chain.from_iterable(map(runs.find, layout.stretches, pieces_m)))
     drafts += _at_nodes(layout, clock, positions)
     drafts += _seams_in_place(in_place, layout, clock, positions)
-    if rules.fittings.policy is Policy.SITE_SHOP:
-        drafts += _seams_in_site_shop(types, clock)
+    drafts += _seams_in_site_shop([kind for kind in types if kind.policy is Policy.SITE_SHOP], clock)
     return _in_order(drafts)
 
 
@@ -214,7 +213,7 @@ def list_field_splices(
 
 
 def list_factory_splices(types: Sequence[FittingType], rules: Rules, *, first: int) -> Iterator[Splice]:
-    """List the seams of all fittings, fitting by fitting.
+    """List the seams of all fittings that come from the factory, fitting by fitting.
 
     Parameters
     ----------
@@ -230,7 +229,7 @@ def list_factory_splices(types: Sequence[FittingType], rules: Rules, *, first: i
     """
     number = first
     clock = _Clock(rules)
-    for kind in types:
+    for kind in (kind for kind in types if kind.policy is Policy.FACTORY):
         reasons: dict[NodeKind, str] = {}
         for junction in chain.from_iterable(copy.junctions for copy in kind.copies):
             node = junction.node
@@ -295,7 +294,7 @@ class _RunSplices:
             found = self._of_strip(stretch, pieces_m)
         elif stretch.use is Use.MEETING:
             start, end = self._marks[run.start], self._marks[run.end]
-            reason = f"legs of {start} and {end} meet: no room for a piece between"
+            reason = f"legs of {start} and {end} meet: {stretch.note or 'no room for a piece between'}"
             found = [(stretch.legs_m[0], SpliceKind.LEG_TO_LEG, start, reason)]
         else:
             return []

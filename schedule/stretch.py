@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain
 from math import dist
+from typing import TypeAlias
 
 from splicewright.extract.line import Vector
 from splicewright.extract.network import JointNetwork
@@ -63,6 +64,8 @@ class Stretch:
         Drawn length left for strip from the roll [m]; 0 unless `use` is STRIP.
     melts_m : tuple of float
         What the welds at the two ends of the strip from the roll melt away of it [m].
+    note : str
+        Why the use is not what the lengths alone ask for; "" where it is.
     """
 
     run: Run
@@ -72,6 +75,7 @@ class Stretch:
     legs_made_m: tuple[float, float]
     net_m: float
     melts_m: tuple[float, float]
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,6 +90,8 @@ class Layout:
         Of each node.
     seamed : tuple of bool
         Whether strips are cut to meet at each node, in the shop or on site.
+    policies : tuple of Policy
+        Who cuts and welds the strips at each node.
     stretches : tuple of Stretch
         Of each run, in the order of their marks.
     node_at, run_at : Mapping of str to int
@@ -95,6 +101,7 @@ class Layout:
     nodes: tuple[Node, ...]
     roles: tuple[Role, ...]
     seamed: tuple[bool, ...]
+    policies: tuple[Policy, ...]
     stretches: tuple[Stretch, ...]
     node_at: Mapping[str, int]
     run_at: Mapping[str, int]
@@ -120,17 +127,19 @@ def lay_out(networks: Sequence[JointNetwork], rules: Rules) -> Layout:
     """
     nodes = tuple(chain.from_iterable(network.nodes() for network in networks))
     runs = sorted(chain.from_iterable(network.runs() for network in networks), key=_by_mark)
-    in_place = rules.fittings.policy is Policy.FIELD
     seamed = tuple(_is_seamed(node) for node in nodes)
-    roles = tuple(_role(node, fitting=met and not in_place) for node, met in zip(nodes, seamed, strict=True))
-    role_of = {node.mark: role for node, role in zip(nodes, roles, strict=True)}
     filler = _Filler(rules)
+    run_of = {run.mark: run for run in runs}
+    policies = tuple(filler.policy(node, run_of) for node in nodes)
+    roles = tuple(map(_role, nodes, seamed, policies))
+    met = {node.mark: (role, node.kind.value) for node, role in zip(nodes, roles, strict=True)}
     names = {name: rules.profile_of(name).name for name in {run.profile for run in runs}}
     return Layout(
         nodes=nodes,
         roles=roles,
         seamed=seamed,
-        stretches=tuple([filler.fill(run, names[run.profile], role_of[run.start], role_of[run.end]) for run in runs]),
+        policies=policies,
+        stretches=tuple([filler.fill(run, names[run.profile], met[run.start], met[run.end]) for run in runs]),
         node_at={node.mark: i for i, node in enumerate(nodes)},
         run_at={run.mark: i for i, run in enumerate(runs)},
     )
@@ -179,24 +188,38 @@ def _is_seamed(node: Node) -> bool:
     return node.kind in _MADE_AS_FITTING or (node.kind is NodeKind.OTHER and len(node.arms) > 2)
 
 
-def _role(node: Node, *, fitting: bool) -> Role:
-    if fitting:
+def _role(node: Node, seamed: bool, policy: Policy) -> Role:  # noqa: FBT001 (mapped over all nodes)
+    if seamed and policy is not Policy.FIELD:
         return Role.FITTING
     return Role.WELDED if len(node.arms) > 1 else Role.FREE
+
+
+_POLICY_RANK = {Policy.FACTORY: 0, Policy.SITE_SHOP: 1, Policy.FIELD: 2}
+
+_Met: TypeAlias = tuple[Role, str]
+"""What a run meets at one end: the node's role and kind."""
 
 
 class _Filler:
     """Decides what becomes of runs; the numbers that are the same for all are looked up once."""
 
     def __init__(self, rules: Rules) -> None:
-        self._leg_m, self._melt_m = rules.fittings.leg_m, rules.splices.melt_m
+        self._rules, self._melt_m = rules, rules.splices.melt_m
         self._least_m = rules.splices.least_piece_m
         # What the weld at a node takes from strip off the roll: a leg gives nothing of its own.
         self._melts = {Role.FREE: 0.0, Role.WELDED: self._melt_m / 2, Role.FITTING: self._melt_m}
+        self._known_legs: dict[tuple[str, str], float] = {}
+        self._known_policies: dict[tuple[str, str | None], Policy] = {}
 
-    def fill(self, run: Run, profile: str, start: Role, end: Role) -> Stretch:
+    def policy(self, node: Node, run_of: Mapping[str, Run]) -> Policy:
+        """Return the policy of a node: of those of its strips the one that asks most of the shop."""
+        if not self._rules.policies:
+            return self._rules.fittings.policy
+        return min((self._policy_of(run_of[arm.run]) for arm in node.arms), key=_POLICY_RANK.__getitem__)
+
+    def fill(self, run: Run, profile: str, start: _Met, end: _Met) -> Stretch:
         """Fill one run."""
-        use, legs_m, made_m = self._legs(run.length_m, start, end)
+        use, legs_m, made_m = self._legs(run.length_m, profile, start, end)
         strip = use is Use.STRIP
         return Stretch(
             run=run,
@@ -205,22 +228,41 @@ class _Filler:
             legs_m=legs_m,
             legs_made_m=made_m,
             net_m=run.length_m - legs_m[0] - legs_m[1] if strip else 0.0,
-            melts_m=(self._melts[start], self._melts[end]) if strip else (0.0, 0.0),
+            melts_m=(self._melts[start[0]], self._melts[end[0]]) if strip else (0.0, 0.0),
         )
 
-    def _legs(self, length_m: float, start: Role, end: Role) -> tuple[Use, tuple[float, float], tuple[float, float]]:
+    def _legs(
+        self, length_m: float, profile: str, start: _Met, end: _Met
+    ) -> tuple[Use, tuple[float, float], tuple[float, float]]:
         """Return the use of a run and its legs, as drawn and as made."""
-        leg_m = self._leg_m
-        first, last = start is Role.FITTING, end is Role.FITTING
-        legs_m = (leg_m if first else 0.0, leg_m if last else 0.0)
+        first, last = start[0] is Role.FITTING, end[0] is Role.FITTING
+        legs_m = (self._leg(start, profile), self._leg(end, profile))
         roomy = length_m + SLACK_M >= legs_m[0] + legs_m[1] + self._least_m
         if roomy or not (first or last):
             return Use.STRIP, legs_m, legs_m
         if not (first and last):
-            made_m = length_m + self._melts[end if first else start]
+            made_m = length_m + self._melts[end[0] if first else start[0]]
             return Use.LEG, *(((length_m, 0.0), (made_m, 0.0)) if first else ((0.0, length_m), (0.0, made_m)))
-        if length_m + SLACK_M < 2 * leg_m:
+        if length_m + SLACK_M < legs_m[0] + legs_m[1]:
             return Use.INNER, (0.0, 0.0), (0.0, 0.0)
-        half_m = length_m / 2
-        made_m = half_m + self._melt_m / 2
-        return Use.MEETING, (half_m, half_m), (made_m, made_m)
+        longer_m = (length_m - legs_m[0] - legs_m[1]) / 2
+        legs_m = (legs_m[0] + longer_m, legs_m[1] + longer_m)
+        return Use.MEETING, legs_m, (legs_m[0] + self._melt_m / 2, legs_m[1] + self._melt_m / 2)
+
+    def _leg(self, met: _Met, profile: str) -> float:
+        """Return the leg that a node gives a strip, 0 where it is no fitting [m]."""
+        role, kind = met
+        if role is not Role.FITTING:
+            return 0.0
+        known = self._known_legs.get((kind, profile))
+        if known is None:
+            known = self._known_legs[kind, profile] = self._rules.leg_m(kind, profile)
+        return known
+
+    def _policy_of(self, run: Run) -> Policy:
+        key = (run.sources[0].layer if run.sources else "", run.profile)
+        known = self._known_policies.get(key)
+        if known is None:
+            profile = self._rules.profile_of(run.profile).name
+            known = self._known_policies[key] = self._rules.policy_of(key[0], profile)
+        return known

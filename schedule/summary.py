@@ -40,7 +40,7 @@ _MOST_FINDINGS = 10
 _MOST_PROFILES = 20
 
 _READERS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Detailer", ("Splices", "Fittings", "Saw cuts", "Findings")),
+    ("Detailer", ("Splices", "Fittings", "Saw settings", "Saw cuts", "Findings")),
     ("Buyer", ("Footage and orders", "Fittings", "Cutting list")),
     ("Site", ("Crew days", "Power points", "Inspection", "Inspection log")),
     ("Manager", ("Crew plan", "Day model", "Findings", "Basis")),

@@ -171,17 +171,17 @@ def test_legs_of_other_lengths_make_another_type(schedule_of):
 
 def test_a_fitting_too_large_to_deliver_is_reported(schedule_of):
     """
-    Six crosses 1 m apart are one assembly of 5 m and two legs of 0.6 m, 6.2 m long: more than the 4 m of the rules.
+    A cross in the wall with legs of 3 m is 6 m long: more than the 4 m of the rules.
 
-        |  |  |  |  |  |
-        +--+--+--+--+--+
-        |  |  |  |  |  |
+           |
+        ---+---
+           |
     """
-    schedule = schedule_of([(-9, 0), (14, 0)], *([(x, -9), (x, 9)] for x in range(6)))
+    schedule = schedule_of(*cross_at(0, 0, arm_m=9), options={"fittings.leg": "3 m"})
     (finding,) = [f for f in schedule.findings if f.code == "large-assembly"]
 
     assert ("warning", (0.0, 0.0, 0.0)) == (finding.severity.value, pytest.approx(finding.at_m))
-    assert "F1 (1 to make) is 6.20 m long, more than the 4.00 m" in finding.message
+    assert "F1 (1 to make) is 6.00 m long, more than the 4.00 m" in finding.message
 
 
 def test_a_fitting_that_can_be_delivered_is_not_reported(schedule_of):

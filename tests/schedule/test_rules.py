@@ -280,6 +280,7 @@ def test_every_shipped_number_names_its_source():
     published = {rule.source for rule in _rules(shipped().tree)} - plain
 
     assert {
+        "UFGS-03150A 3.2.3.3 (3)",
         "UFGS-03151A 2.2.2: three of each size and type, by factory and by contractor",
         "Reclamation 03156 1.04 C: 2 ft of each size and type",
         "CRD-C 572-74 4.1: at least 12 in from each 200 ft, 4 ft in all at least",

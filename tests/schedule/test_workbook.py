@@ -22,6 +22,7 @@ from splicewright.schedule.inspection import LogEntry
 from splicewright.schedule.plan import Schedule
 from splicewright.schedule.roll import Piece, Roll, RollOrder
 from splicewright.schedule.rules import Position, Weld, load_rules
+from splicewright.schedule.saw_sheet import SawSetup
 from splicewright.schedule.seam import Cut
 from splicewright.schedule.splice import Made, Splice, SpliceKind
 from splicewright.schedule.workbook import write_workbook
@@ -31,6 +32,7 @@ SHEETS = [
     "Summary",
     "Splices",
     "Fittings",
+    "Saw settings",
     "Saw cuts",
     "Cutting list",
     "Footage and orders",
@@ -142,6 +144,14 @@ def sample_fittings():
         corner, mark="F3", kind="cross", contents="cross", quantity=1, legs_m=(0.6096,) * 4, nodes=(("N13",),)
     )
     return (corner, assembly, cross)
+
+
+def sample_setups():
+    shared = {"bevel_deg": 0.0, "error_m": 0.0012, "profiles": ("ribbed-9",), "quantity": 8}
+    return (
+        SawSetup(number=1, miter_deg=45.0, beyond="", cuts=("F1-1",), **shared),
+        SawSetup(number=2, miter_deg=-45.0, beyond="miter", cuts=("F1-2",), **shared),
+    )
 
 
 def sample_cuts():
@@ -279,6 +289,7 @@ def schedule():
         runs=sample_runs(),
         fittings=sample_fittings(),
         cuts=sample_cuts(),
+        setups=sample_setups(),
         splices=splices,
         footage=sample_footage(),
         crew=sample_crew(splices),
@@ -392,6 +403,15 @@ def test_fittings_show_legs_and_masses_in_the_readers_units(book, units):
     assert (3.62 / 0.45359237 if units else 3.62) == pytest.approx(mass[0])
     assert ["N1–N8", "N9+N10; N11+N12", "N13"] == columns["Goes to nodes"]
     assert [8, 2, 1] == columns["Copies"]
+
+
+def test_saw_settings_are_sizes_and_sides(book):
+    """The blade's side is a word beside the angle, what is off is in millimetres, what is beyond the saw is said."""
+    columns = columns_of(book["Saw settings"])
+
+    assert ([45, 45], ["right", "left"]) == (columns["Miter [deg]"], columns["Blade swung"])
+    assert [1.2, 1.2] == pytest.approx(columns["Off at the edge [mm]"])
+    assert [None, "miter"] == [value or None for value in columns["Beyond the saw"]]
 
 
 def test_saw_cuts_say_where_a_setting_is_not_known(book):
