@@ -7,12 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import STRtree, box
 
+from .errors import CrowdedError
 from .line import Points
 from .linework import Indices, Linework
 
 __all__ = ["Contacts", "find_contacts", "near_pairs"]
 
 _CHUNK = 20_000
+_MOST_PAIRS = 50_000_000  # a drawing of 100,000 segments has a few hundred thousand; more would fill the memory
+_SAMPLES = 200
 _ALONGSIDE = np.sin(np.radians(1.0)) ** 2  # chords of one curve, flattened twice, differ by less than a degree
 _FOLD = np.cos(np.radians(10.0))  # lines that turn back more sharply are looked at; fewer pairs is the only aim
 _AT_VERTEX_M = 1e-9
@@ -69,6 +72,11 @@ def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Ind
     """Yield pairs of segments whose boxes in plan are within a distance, by their first vertices, in chunks.
 
     Consecutive segments of one line are paired only where the line folds back on itself.
+
+    Raises
+    ------
+    CrowdedError
+        There are more than fifty million pairs or so.
     """
     starts = work.segment_starts
     folds = _folds(work)
@@ -77,13 +85,23 @@ def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Ind
     low, high = low - distance_m / 2, high + distance_m / 2
     boxes = box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
     tree = STRtree(boxes)
-    for at in range(0, len(starts), _CHUNK):
-        i, j = tree.query(boxes[at : at + _CHUNK])
+    chunk = _chunk(tree, boxes)
+    for at in range(0, len(starts), chunk):
+        i, j = tree.query(boxes[at : at + chunk])
         i = i + at
         level = (low[i, 2] <= high[j, 2]) & (low[j, 2] <= high[i, 2])
         consecutive = (starts[j] == starts[i] + 1) & (work.line[starts[i]] == work.line[starts[j]])
         wanted = (i < j) & level & (~consecutive | folds[starts[j]])
         yield starts[i[wanted]], starts[j[wanted]]
+
+
+def _chunk(tree: STRtree, boxes: NDArray[np.object_]) -> int:
+    """Return how many boxes to ask about at once so that their pairs stay few, by asking about some of them."""
+    some = boxes[:: max(1, len(boxes) // _SAMPLES)]
+    each = tree.query(some).shape[1] / max(1, len(some))
+    if each * len(boxes) > _MOST_PAIRS:
+        raise CrowdedError
+    return max(1, min(_CHUNK, int(_CHUNK * 50 / max(1.0, each))))
 
 
 def _folds(work: Linework) -> NDArray[np.bool_]:

@@ -1,6 +1,7 @@
 """The errors a caller may meet: one sentence each, naming the file, the layer or entity, and the remedy."""
 
 __all__ = [
+    "CrowdedError",
     "DrawingError",
     "MissingUnitError",
     "NothingSelectedError",
@@ -22,6 +23,10 @@ class DrawingError(SplicewrightError):
 
 class UnreadableDrawingError(DrawingError):
     """The file is absent, empty, not a drawing of a known kind, or too damaged to read."""
+
+
+class CrowdedError(DrawingError):
+    """So many lines lie within the tolerance of each other that the unit or the tolerance must be wrong."""
 
 
 class MissingUnitError(DrawingError):

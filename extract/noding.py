@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from .contact import find_contacts
 from .double import merge_doubles
+from .errors import CrowdedError
 from .finding import Finding, Severity, place_text
 from .line import JointLine, Points, Vector, vector
 from .linework import Indices, Linework
@@ -46,11 +47,19 @@ def cut_lines(
     pieces : Pieces
     findings : tuple of Finding
         ``gap-closed``, ``overshoot-trimmed``, ``zero-length`` and ``doubled-line``.
+
+    Raises
+    ------
+    CrowdedError
+        The lines lie so close together that nearly everything is within the tolerance of everything else.
     """
     work = Linework.of(lines)
-    vertex, station, on_the_way = _cuts(work, tolerance_m, corner_turn_deg)
-    point = np.where((vertex >= 0)[:, None], work.points_m[vertex], work.at(station))
-    place_of, centre = snap(point, np.where(on_the_way, 0, 1), tolerance_m)
+    try:
+        vertex, station, on_the_way = _cuts(work, tolerance_m, corner_turn_deg)
+        point = np.where((vertex >= 0)[:, None], work.points_m[vertex], work.at(station))
+        place_of, centre = snap(point, np.where(on_the_way, 0, 1), tolerance_m)
+    except CrowdedError:
+        raise CrowdedError(_crowded(work, lines, tolerance_m)) from None
     pieces = _between(work, place_of, point[centre], vertex, station)
     scrap = (pieces.start == pieces.end) & (pieces.length_m <= 4 * tolerance_m)
     vanished = np.ones(len(lines), dtype=np.bool_)
@@ -60,6 +69,14 @@ def cut_lines(
     pieces, doubles = merge_doubles(pieces.take(~scrap), lines, tolerance_m)
     pieces = _with_headings(pieces, tolerance_m)
     return pieces, (*findings, *doubles)
+
+
+def _crowded(work: Linework, lines: Sequence[JointLine], tolerance_m: float) -> str:
+    width_m, depth_m, _ = np.ptp(work.points_m, axis=0)
+    return (
+        f"{lines[0].source.file}: its lines stand in {width_m:.3f} m by {depth_m:.3f} m, too close together for a "
+        f"tolerance of {tolerance_m * 1000:g} mm; check its unit (--drawing-unit) and the tolerance"
+    )
 
 
 def _cuts(

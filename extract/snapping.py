@@ -6,10 +6,14 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from .errors import CrowdedError
 from .line import Points
 from .linework import Indices
 
 __all__ = ["snap"]
+
+_MOST_PAIRS = 50_000_000
+_SAMPLES = 200
 
 
 def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[Indices, Indices]:
@@ -36,6 +40,11 @@ def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[
     centre : Indices
         Index of the point that each place is, shape (places,).
 
+    Raises
+    ------
+    CrowdedError
+        More than fifty million pairs of points or so are within the tolerance.
+
     Examples
     --------
     >>> place_of, centre = snap(np.array([[0.0, 0, 0], [0.004, 0, 0], [0.008, 0, 0]]), np.zeros(3, int), 0.005)
@@ -46,6 +55,9 @@ def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[
     if not count:
         return np.empty(0, np.intp), np.empty(0, np.intp)
     tree = cKDTree(points_m, balanced_tree=False, compact_nodes=False)  # asked once, so the quicker tree to build
+    some = points_m[:: max(1, count // _SAMPLES)]
+    if tree.query_ball_point(some, tolerance_m, return_length=True).mean() * count / 2 > _MOST_PAIRS:
+        raise CrowdedError
     pairs = tree.query_pairs(tolerance_m, output_type="ndarray")
     graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
     _, group = connected_components(graph, directed=False)

@@ -5,6 +5,8 @@ import math
 import numpy as np
 import pytest
 
+from splicewright.extract.errors import CrowdedError
+
 
 def codes(network):
     return [finding.code for finding in network.findings if finding.code not in {"lay-unknown", "free-end"}]
@@ -291,3 +293,16 @@ def test_ring_with_one_branch_comes_back_to_its_tee(build, drawing_of, line, arc
     assert {"tee": 1, "end": 1} == network.count_kinds()
     assert 2 == network.graph.number_of_edges()
     assert [True, False] == sorted((run.start == run.end for run in network.runs()), reverse=True)
+
+
+def test_drawing_in_a_wrong_unit_is_refused_before_it_fills_the_memory(build, drawing_of):
+    """
+    Ten thousand segments in 1 mm, as of a site drawn in metres and read as micrometres: one sentence, no schedule.
+
+        +-+-+-+ ... +   all of it is smaller than the tolerance
+    """
+    step = 1e-7
+    lines = [[(i * step, 0), ((i + 1) * step, step)] for i in range(10_000)]
+
+    with pytest.raises(CrowdedError, match=r"stand in 0.001 m by 0.000 m.*tolerance of 5 mm; check its unit"):
+        build(drawing_of(*lines))

@@ -1,10 +1,12 @@
 """Points within the tolerance become one place."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from splicewright.extract.errors import CrowdedError
 from splicewright.extract.snapping import snap
 
 TOLERANCE_M = 0.005
@@ -58,3 +60,11 @@ def test_places_are_further_apart_than_the_tolerance(points):
 
     assert apart.min() > TOLERANCE_M
     assert np.linalg.norm(points - places[place_of], axis=1).max() <= TOLERANCE_M
+
+
+def test_crowd_within_the_tolerance_is_refused():
+    """Twenty thousand points in one spot of 1 mm would be two hundred million pairs: refused before they are made."""
+    points = np.random.default_rng(1).uniform(0, 0.001, (20_000, 3))
+
+    with pytest.raises(CrowdedError):
+        snap(points, np.zeros(len(points), int), TOLERANCE_M)
