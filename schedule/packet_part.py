@@ -11,9 +11,12 @@ from splicewright.extract.finding import Severity
 from .fitting import Fitting
 from .inspection import LogEntry
 from .measure import Measure, count_text, marks_text
+from .packet_drawing import FittingDrawing
 from .packet_sheet import Lines, gap, heading, paragraph, table
 from .plan import Schedule
 from .seam import Cut
+from .ticket import tickets_of
+from .ticket_drawing import draw_fitting
 
 __all__ = ["calendar_part", "caution_part", "cut_part", "form_part", "shop_part", "summary_part"]
 
@@ -96,9 +99,10 @@ def shop_part(schedule: Schedule, measure: Measure, width: float) -> Iterator[Fl
         "note",
     )
     cuts = {mark: list(group) for mark, group in groupby(schedule.cuts, lambda cut: cut.fitting)}
-    for fitting in schedule.fittings:
-        block = [*_fitting(fitting, measure, width), *_cut_table(cuts.pop(fitting.mark, []), width)]
-        yield KeepTogether(block)
+    for ticket in tickets_of(schedule):
+        block = list(_fitting(ticket.fitting, measure, width))
+        block.append(FittingDrawing(draw_fitting(ticket, measure, scaled=False), width))
+        yield KeepTogether([*block, *_cut_table(cuts.pop(ticket.fitting.mark, []), width)])
     if cuts:  # everything is made in place, so cuts belong to nodes
         yield paragraph("Cuts made on site, by node", "subhead")
         yield from _cut_table(list(chain.from_iterable(cuts.values())), width)

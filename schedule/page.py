@@ -5,7 +5,7 @@ import hashlib
 import html
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -15,6 +15,8 @@ from splicewright.extract.errors import OutputError
 from .measure import Measure
 from .page_data import is_large, page_data
 from .plan import Schedule
+from .ticket import tickets_of
+from .ticket_drawing import STYLE, draw_fitting
 
 __all__ = ["page_text", "write_page"]
 
@@ -37,15 +39,17 @@ def write_page(schedule: Schedule, path: Path, *, imperial: bool, pictures: Mapp
     imperial : bool
         Feet, inches and pounds on Letter paper; otherwise metres, millimetres and kilograms on A4.
     pictures : Mapping of str to str, optional
-        Drawings of the fittings as SVG, by mark.
+        Drawings of the fittings as SVG, by mark; without it those of the shop tickets.
 
     Raises
     ------
     OutputError
         The file cannot be written.
     """
+    if pictures is None:
+        pictures = dict(_within(_pictures(schedule, Measure(imperial=imperial))))
     try:
-        path.write_bytes(page_text(schedule, imperial=imperial, pictures=pictures or {}).encode("utf-8", "replace"))
+        path.write_bytes(page_text(schedule, imperial=imperial, pictures=pictures).encode("utf-8", "replace"))
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror}; choose another folder with --out") from None
 
@@ -71,7 +75,7 @@ def page_text(schedule: Schedule, *, imperial: bool, pictures: Mapping[str, str]
         "policy": html.escape(_policy(library, own, compiles=is_large(schedule))),
         "title": html.escape(_plain(schedule.job)),
         "style": f"{_part('page.css')}\n@page {{ size: {paper} landscape; margin: 9mm; }}\n",
-        "data": _script_safe(page_data(schedule, Measure(imperial=imperial), _affordable(pictures))),
+        "data": _script_safe(page_data(schedule, Measure(imperial=imperial), dict(_within(pictures.items())))),
         "library": library,
         "own": own,
     }
@@ -101,16 +105,21 @@ def _script_safe(content: object) -> str:
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
-def _affordable(pictures: Mapping[str, str]) -> dict[str, str]:
-    """Keep the pictures that fit, in their order."""
-    kept: dict[str, str] = {}
+def _pictures(schedule: Schedule, measure: Measure) -> Iterator[tuple[str, str]]:
+    """Draw the fittings, each as a picture that stands alone."""
+    for ticket in tickets_of(schedule):
+        head, closed, body = draw_fitting(ticket, measure, scaled=False).partition(">")
+        yield ticket.fitting.mark, f"{head}{closed}<style>{STYLE}</style>{body}"
+
+
+def _within(pictures: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Keep the first pictures, as long as they fit."""
     left = _MOST_PICTURES
-    for mark, picture in pictures.items():
+    for mark, picture in pictures:
         left -= len(picture)
         if left < 0:
-            break
-        kept[mark] = picture
-    return kept
+            return
+        yield mark, picture
 
 
 def _plain(text: str) -> str:

@@ -16,7 +16,20 @@ from .seam import Cut
 from .ticket import Ribbon, Ticket
 from .vector import cross, dot, minus, times, unit
 
-__all__ = ["draw_fitting", "draw_piece", "piece_scale"]
+__all__ = ["STYLE", "draw_fitting", "draw_piece", "piece_scale"]
+
+STYLE = """\
+svg text { font: 2.9px Arial, Helvetica, sans-serif; fill: #000; paint-order: stroke;
+stroke: #fff; stroke-width: 0.7px; stroke-linejoin: round; } svg text.small { font-size: 2.4px; }
+polygon, polyline, circle { fill: none; stroke: #000; stroke-width: 0.18; vector-effect: none; }
+polygon.fill { fill: #e9eef2; stroke: none; } polygon.strip { fill: #e9eef2; stroke-width: 0.35; }
+polyline.edge { stroke-width: 0.3; } polyline.seam, polyline.cut { stroke-width: 0.6; }
+polyline.bulb { stroke-width: 0.3; stroke-dasharray: 2 0.8; }
+polyline.centre { stroke: #666; stroke-dasharray: 4 0.8 0.6 0.8; }
+polyline.hidden { stroke-dasharray: 1 0.8; } polyline.leader, polyline.dim { stroke: #444; stroke-width: 0.15; }
+circle { fill: #fff; stroke-width: 0.25; }
+"""
+"""How the parts of a drawing look; the page or picture that holds it carries this."""
 
 _WIDE = 186.0
 """Width of a drawing [mm]."""
@@ -53,7 +66,7 @@ class _Rect(NamedTuple):
         )
 
 
-def draw_fitting(ticket: Ticket, measure: Measure) -> str:
+def draw_fitting(ticket: Ticket, measure: Measure, *, scaled: bool = True) -> str:
     """Draw a whole fitting: in plan to scale where it is flat, else seen at an angle.
 
     Parameters
@@ -61,6 +74,8 @@ def draw_fitting(ticket: Ticket, measure: Measure) -> str:
     ticket : Ticket
     measure : Measure
         Units of its lengths.
+    scaled : bool
+        Whether its scale is written on it, which holds only where it is shown at its own size.
 
     Returns
     -------
@@ -85,7 +100,7 @@ def draw_fitting(ticket: Ticket, measure: Measure) -> str:
         x, y = seen(place)
         return (x / scale + shift[0], y / scale + shift[1])
 
-    note = f"plan, scale 1:{scale}" if flat else "seen at an angle, not to scale"
+    note = ("plan" + f", scale 1:{scale}" * scaled) if flat else "seen at an angle, not to scale"
     body = list(_ribbons(ticket, paper, right, up))
     body += _texts(ticket, paper, measure, tall)
     body.append(_text((_WIDE - 1, tall - 1), note, anchor="end", small=True))

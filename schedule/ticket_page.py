@@ -11,7 +11,7 @@ from .plan import Schedule
 from .saw import Piece
 from .saw_sheet import blade_text
 from .ticket import Ticket, tickets_of
-from .ticket_drawing import draw_fitting, draw_piece, piece_scale
+from .ticket_drawing import STYLE, draw_fitting, draw_piece, piece_scale
 
 __all__ = ["write_tickets"]
 
@@ -29,15 +29,7 @@ table { border-collapse: collapse; width: 100%%; font-size: 8pt; } tr, svg, sect
 th, td { border: 0.2mm solid #777; padding: 0.5mm 1.2mm; text-align: left; } th { background: #eee; font-weight: bold; }
 td.n { text-align: right; font-variant-numeric: tabular-nums; } td.box { width: 16mm; height: 5.4mm; }
 thead { display: table-header-group; }
-svg { display: block; } svg text { font: 2.9px Arial, Helvetica, sans-serif; fill: #000; paint-order: stroke;
-stroke: #fff; stroke-width: 0.7px; stroke-linejoin: round; } svg text.small { font-size: 2.4px; }
-polygon, polyline, circle { fill: none; stroke: #000; stroke-width: 0.18; vector-effect: none; }
-polygon.fill { fill: #e9eef2; stroke: none; } polygon.strip { fill: #e9eef2; stroke-width: 0.35; }
-polyline.edge { stroke-width: 0.3; } polyline.seam, polyline.cut { stroke-width: 0.6; }
-polyline.bulb { stroke-width: 0.3; stroke-dasharray: 2 0.8; }
-polyline.centre { stroke: #666; stroke-dasharray: 4 0.8 0.6 0.8; }
-polyline.hidden { stroke-dasharray: 1 0.8; } polyline.leader, polyline.dim { stroke: #444; stroke-width: 0.15; }
-circle { fill: #fff; stroke-width: 0.25; }
+svg { display: block; }
 p.note { margin: 1mm 0; color: #333; font-size: 8pt; } .warn { font-weight: bold; }
 """
 
@@ -72,7 +64,7 @@ def write_tickets(schedule: Schedule, path: Path, *, imperial: bool) -> None:
     job = escape(schedule.job)
     page = [
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{job}: shop tickets</title>',
-        f"<style>{_STYLE % ('Letter' if imperial else 'A4')}</style></head><body>",
+        f"<style>{_STYLE % ('Letter' if imperial else 'A4')}{STYLE}</style></head><body>",
         *(tickets or [f"<p>{job}: nothing is made in the shop.</p>"]),
         "</body></html>\n",
     ]

@@ -338,8 +338,8 @@ WRONG_USE = {
     "unknown drawing unit": (["schedule", "{drawing}", "--drawing-unit", "furlong"], "furlong"),
     "unknown units": (["schedule", "{drawing}", "--units", "roman"], "roman"),
     "unknown output": (
-        ["schedule", "{drawing}", "--write", "xlsx,pdf"],
-        "'pdf' cannot be written; choose from xlsx, json",
+        ["schedule", "{drawing}", "--write", "xlsx,doc"],
+        "'doc' cannot be written; choose from xlsx, json",
     ),
     "no output": (["schedule", "{drawing}", "--write", ""], "choose from xlsx, json"),
     "tolerance without a unit": (["schedule", "{drawing}", "--tolerance", "5"], "drawing.tolerance"),

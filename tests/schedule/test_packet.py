@@ -105,6 +105,14 @@ def test_a_form_for_each_crew_and_day(basin, pages):
         assert {f"W{day.crew}-{day.day}", *day.splices} <= set(forms[title].split())
 
 
+def test_fittings_are_drawn(basin, pages):
+    """Each fitting's drawing is in the packet, whether it lies in a plane or not; none claims a scale."""
+    lines = [line.strip() for page in pages for line in page.splitlines()]
+
+    assert len(basin.fittings) == lines.count("seen at an angle, not to scale") + lines.count("plan")
+    assert "scale 1:" not in "".join(pages)
+
+
 def test_our_own_words_can_all_be_shown(pages):
     """No letter of the demo's packet had to be named by its code point."""
     assert "‹U+" not in "".join(pages)

@@ -107,6 +107,16 @@ def test_far_places_are_counted_from_near_by(schedule_of):
     assert (0.0, 0.0, 0.0) == origin_of([])
 
 
+def test_fittings_are_drawn(ell, tmp_path):
+    """Each fitting carries its shop drawing, which stands alone, with the look of its lines inside it."""
+    write_page(ell, tmp_path / "map.html", imperial=False)
+    (picture,) = [fitting["picture"] for fitting in data_of((tmp_path / "map.html").read_text("utf-8"))["fittings"]]
+
+    assert picture.startswith("<svg ")
+    assert "polyline.seam" in picture
+    assert 'class="seam"' in picture
+
+
 def test_drawings_beyond_the_room_are_left_out(ell):
     """Drawings of fittings are taken as long as they fit, and the page stays small."""
     pictures = {"F1": "<svg>" + " " * 1_500_000, "F2": "<svg>" + " " * 1_500_000}
