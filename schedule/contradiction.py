@@ -86,17 +86,17 @@ def _rolls(path: RulePath, entry: ProfileEntry, book: Rulebook, layers: Layers) 
 
 
 def _cutting(book: Rulebook, layers: Layers) -> Iterator[Problem]:
-    """Find rolls that one weld and its cuts would use up."""
-    lost_m = book.splices.melt_m + book.cutting.trim_m + book.cutting.roll_trim_m
+    """Find rolls that one weld and its cuts would use up; what takes most is to blame."""
+    takes = {
+        ("splices", "melt"): book.splices.melt_m,
+        ("cutting", "trim"): book.cutting.trim_m,
+        ("cutting", "roll_trim"): book.cutting.roll_trim_m,
+    }
+    lost_m, most = sum(takes.values()), max(takes, key=lambda path: takes[path])
     for name, entry in book.profiles.items():
         for i, roll in enumerate(entry.rolls):
             if roll.length_m <= lost_m:
-                where = layers.blame(
-                    ("splices", "melt"),
-                    ("cutting", "trim"),
-                    ("cutting", "roll_trim"),
-                    ("profiles", name, "rolls", i, "length"),
-                )
+                where = layers.blame(most, ("profiles", name, "rolls", i, "length"))
                 text = f"a weld and the trims ({_mm(lost_m)}) would use up a whole roll of {_mm(roll.length_m)}"
                 yield Problem(path=where, text=text)
 

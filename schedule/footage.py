@@ -30,7 +30,11 @@ class Footage:
     lost_in_welds_m : float
         What the field splices melt away [m].
     order_m : float
-        Length of the rolls to order [m].
+        Length of the rolls that the plan cuts [m].
+    offcuts_m : float
+        Length of the offcuts in stock that it cuts [m].
+    trimmed_m, left_m : float
+        What cuts take of rolls and offcuts, and what is left of them [m].
     runs : int
         Number of runs.
     """
@@ -42,11 +46,19 @@ class Footage:
     lost_in_welds_m: float
     order_m: float
     runs: int
+    offcuts_m: float = 0.0
+    trimmed_m: float = 0.0
+    left_m: float = 0.0
 
     @property
     def difference_m(self) -> float:
         """What the ledger fails to account for [m]; less than a millimetre in a sound schedule."""
         return self.measured_m - (self.in_fittings_m + self.in_pieces_m - self.lost_in_welds_m)
+
+    @property
+    def roll_difference_m(self) -> float:
+        """What rolls and offcuts fail to account for [m]; less than a millimetre in a sound schedule."""
+        return self.order_m + self.offcuts_m - (self.in_pieces_m + self.trimmed_m + self.left_m)
 
 
 def balance(
@@ -82,6 +94,9 @@ def balance(
         ),
         "in_pieces_m": _total((roll.profile, piece.length_m) for roll in cut_list.rolls for piece in roll.pieces),
         "lost_in_welds_m": _total(_losses(layout, splices, melt_m)),
+        "offcuts_m": _total((roll.profile, roll.length_m) for roll in cut_list.rolls if roll.stock is not None),
+        "trimmed_m": _total((roll.profile, roll.trimmed_m) for roll in cut_list.rolls),
+        "left_m": _total((roll.profile, roll.offcut_m) for roll in cut_list.rolls),
         "order_m": _total((order.profile, order.quantity * order.length_m) for order in cut_list.orders),
     }
     runs = Counter(stretch.profile for stretch in layout.stretches)

@@ -20,17 +20,29 @@ from .fitting import Fitting, FittingType, group_alike, list_fittings
 from .footage import Footage, balance
 from .inspection import LogEntry, open_log
 from .joining import Joining, find_partings, join_nodes
+from .order import OrderLine, list_orders
 from .placing import count_placing
 from .power import plan_power
-from .roll import CutList, Roll, RollOrder, cut_rolls, find_short_pieces
+from .roll import (
+    CutList,
+    Roll,
+    RollOrder,
+    RollPlan,
+    cut_rolls,
+    find_cramped_runs,
+    find_long_runs,
+    find_short_pieces,
+    in_order_of_work,
+)
 from .rules import Policy, Rules
 from .saw import Piece, list_cuts, list_cuts_in_place
 from .saw_sheet import SawSetup, list_setups
 from .seam import Cut
-from .sequence import Course, order_splices
+from .sequence import Course, lots_of_runs, order_splices
 from .shopwork import ShopWork, find_faults, work_out
 from .splice import Made, Splice, draft_splices, list_factory_splices, list_field_splices
 from .stretch import Layout, lay_out
+from .what_if import WhatIf, look_around
 
 __all__ = ["Schedule", "plan"]
 
@@ -55,6 +67,11 @@ class Schedule:
     rolls : tuple of Roll
         The cut list.
     orders : tuple of RollOrder
+    roll_plans : tuple of RollPlan
+        How good the plan of each profile is.
+    order_list : tuple of OrderLine
+    what_if : tuple of WhatIf
+        The plan and its neighbours.
     footage : tuple of Footage
         The ledger, a row a profile.
     crew : CrewPlan
@@ -100,6 +117,9 @@ class Schedule:
     types: tuple[FittingType, ...] = ()
     joining: Joining | None = None
     spans: tuple[tuple[int, int], ...] = ()
+    roll_plans: tuple[RollPlan, ...] = ()
+    order_list: tuple[OrderLine, ...] = ()
+    what_if: tuple[WhatIf, ...] = ()
 
 
 def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedule:
@@ -132,11 +152,13 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
     works = work_out(types, pieces, cuts, rules)
     setups = list_setups(cuts, rules)
     fittings = list_fittings(types, rules)
-    cut_list = cut_rolls(layout, rules)
+    lots = () if rules.cutting.share_between_pours else lots_of_runs(layout, networks, rules)
+    cut_list = cut_rolls(layout, rules, lots)
     drafts = draft_splices(layout, cut_list.lengths_m, types, in_place, rules)
     course = order_splices(drafts, layout, networks, rules)
     roster = staff(course, rules)
     splices = _mark(course, roster, types, rules)
+    cut_list = in_order_of_work(cut_list, _turns(course))
     footage = balance(layout, types, cut_list, splices, melt_m=rules.splices.melt_m)
     crew = _crew(course, roster, layout, footage, rules)
     own = chain(
@@ -145,6 +167,8 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
         find_faults(types, works, rules),
         find_tight_bends(layout.stretches, rules),
         find_short_pieces(layout, cut_list, rules),
+        find_cramped_runs(layout, cut_list, rules),
+        find_long_runs(layout, cut_list, rules),
         course.findings,
         roster.findings,
     )
@@ -158,6 +182,9 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
         splices=splices,
         rolls=cut_list.rolls,
         orders=cut_list.orders,
+        roll_plans=cut_list.plans,
+        order_list=tuple(list_orders(cut_list, fittings, splices, crew, footage, rules)),
+        what_if=tuple(look_around(networks, layout, cut_list, rules, splices=len(course.drafts), lots=lots)),
         footage=tuple(footage),
         crew=crew,
         log=tuple(open_log(splices)),
@@ -171,6 +198,15 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
         joining=joining,
         spans=tuple((network.graph.number_of_nodes(), network.graph.number_of_edges()) for network in networks),
     )
+
+
+def _turns(course: Course) -> dict[str, int]:
+    """Tell of every run which splice inside it or at its legs comes first."""
+    turns: dict[str, int] = {}
+    for turn, draft in enumerate(course.drafts):
+        if draft.run is not None:
+            turns.setdefault(draft.run, turn)
+    return turns
 
 
 def _mark(course: Course, roster: Roster, types: Sequence[FittingType], rules: Rules) -> tuple[Splice, ...]:

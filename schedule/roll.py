@@ -1,18 +1,31 @@
 """Rolls: how the stretches between fittings are cut from rolls."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import chain, count
 from math import ceil
 
-from splicewright.extract.errors import RulesError
 from splicewright.extract.finding import Finding, Severity
 
-from .profile import Profile, StockRoll
+from .cutting import CutRoll, LotPlan, plan_lot
+from .packing import Effort
+from .profile import Profile
 from .rules import Rules
-from .stretch import SLACK_M, Layout, Stretch, Use, place_along
+from .stretch import SLACK_M, Layout, Role, Stretch, Use, place_along
 
-__all__ = ["CutList", "Piece", "Roll", "RollOrder", "cut_rolls", "fill", "find_short_pieces", "pack"]
+__all__ = [
+    "CutList",
+    "Piece",
+    "Roll",
+    "RollOrder",
+    "RollPlan",
+    "cut_rolls",
+    "find_cramped_runs",
+    "find_long_runs",
+    "find_short_pieces",
+    "in_order_of_work",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +41,9 @@ class Piece:
     number, of : int
         Its place along the run, from 1, and the number of pieces in that run.
     length_m : float
-        Length to cut [m], welds included.
+        Length to cut [m], along the centreline, welds included.
+    ends : tuple of str
+        How its start and its end are cut: ``"square"`` or, where it is joined to a seam in place, ``"mitred"``.
     """
 
     mark: str
@@ -36,16 +51,17 @@ class Piece:
     number: int
     of: int
     length_m: float
+    ends: tuple[str, str] = ("square", "square")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Roll:
-    """One roll and what is cut from it.
+    """One roll, or an offcut in stock, and what is cut from it.
 
     Attributes
     ----------
     mark : str
-        ``"L1"``, ``"L2"``…
+        ``"L1"``, ``"L2"``…, in the order of work.
     profile : str
         Profile.
     length_m : float
@@ -54,6 +70,12 @@ class Roll:
         In cutting order.
     offcut_m : float
         What is left [m], >= 0.
+    trimmed_m : float
+        What its cuts take, and an end too short to be a cut away from nothing [m], >= 0.
+    stock : str or None
+        Mark of the offcut in stock that this is, may be empty; None for a new roll.
+    offcut : str
+        Mark of what is left, ``"O1"``, ``"O2"``…, where it is long enough to be kept; else "".
     """
 
     mark: str
@@ -61,6 +83,9 @@ class Roll:
     length_m: float
     pieces: tuple[Piece, ...]
     offcut_m: float
+    trimmed_m: float = 0.0
+    stock: str | None = None
+    offcut: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,13 +99,13 @@ class RollOrder:
     length_m : float
         Length of one roll [m].
     quantity : int
-        Number of rolls.
+        Number of rolls that the plan cuts.
     cost : float or None
         Price of all of them in the rules' currency, None where the rules give no price.
     pieces_m : float
         Length of the pieces cut from them [m].
     least_quantity : int
-        Proven lower bound on the number of rolls of this length.
+        Proven lower bound on the number of rolls of this length; 0 where other lengths could stand in for it.
     """
 
     profile: str
@@ -91,6 +116,47 @@ class RollOrder:
     least_quantity: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollPlan:
+    """How good the plan of one profile is.
+
+    Attributes
+    ----------
+    profile : str
+        Profile.
+    lot : str
+        Pour whose runs share no roll with others; "" where all share.
+    cost, least_cost : float
+        What rolls and splices inside runs cost, and what any plan costs at least; as a length of strip [m] where rolls
+        have no price.
+    priced : bool
+        Whether costs are money.
+    method : str
+        How the bound was proven.
+    splices : int
+        Splices inside runs.
+    pieces_m : float
+        Length of all pieces [m].
+    left_m : float
+        What is left of new rolls and offcuts used, trims included [m].
+    """
+
+    profile: str
+    lot: str
+    cost: float
+    least_cost: float
+    priced: bool
+    method: str
+    splices: int
+    pieces_m: float
+    left_m: float
+
+    @property
+    def gap(self) -> float:
+        """Share of the cost that a better plan could save at most."""
+        return max(0.0, self.cost - self.least_cost) / self.cost if self.cost > 0 else 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CutList:
     """How all strip from rolls is cut.
@@ -98,59 +164,67 @@ class CutList:
     Attributes
     ----------
     rolls : tuple of Roll
-        By profile.
     orders : tuple of RollOrder
-        By profile; profiles without pieces have none.
+        By profile and length; profiles without pieces have none.
+    plans : tuple of RollPlan
+        By profile and lot.
     lengths_m : tuple of tuple of float
         For each stretch of the job the lengths of its pieces [m], from start to end; none where no strip is needed.
+    cramped, too_long : tuple of int
+        Positions of stretches without room for a splice clear of their nodes, and of those longer than any roll where
+        no splices inside runs are wanted.
     """
 
     rolls: tuple[Roll, ...]
     orders: tuple[RollOrder, ...]
+    plans: tuple[RollPlan, ...]
     lengths_m: tuple[tuple[float, ...], ...]
+    cramped: tuple[int, ...] = ()
+    too_long: tuple[int, ...] = ()
 
 
-def cut_rolls(layout: Layout, rules: Rules) -> CutList:
-    """Cut the strip of all runs from rolls.
-
-    Each profile is cut from the one stock length that costs least: by price where every length has one, price of
-    the splices included, else by the length to order, then by splices.
+def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList:
+    """Cut the strip of all runs from rolls, at least cost.
 
     Parameters
     ----------
     layout : Layout
         What becomes of every run.
     rules : Rules
-        Stock, least piece, melt and prices.
+        Stock, least piece, melt, trims and prices.
+    lots : sequence of str, optional
+        For every stretch the name of those it may share rolls with; without it all may.
 
     Returns
     -------
     CutList
-
-    Raises
-    ------
-    RulesError
-        A roll is no longer than what a weld melts away.
     """
-    by_profile: dict[str, list[int]] = {}
+    by_lot: dict[tuple[str, str], list[tuple[int, Stretch]]] = {}
     for i, stretch in enumerate(layout.stretches):
         if stretch.use is Use.STRIP:
-            by_profile.setdefault(stretch.profile, []).append(i)
+            by_lot.setdefault((stretch.profile, lots[i] if lots else ""), []).append((i, stretch))
+    effort = Effort.of_budget(60 * rules.cutting.time_budget_min / max(1, len(by_lot)))
+    plans: dict[tuple[str, str], LotPlan] = {}
+    for key in sorted(by_lot):
+        before = (cut for (name, _), plan in plans.items() if name == key[0] for cut in plan.rolls)
+        profile = _without(rules.profiles[key[0]], before)
+        plans[key] = plan_lot(by_lot[key], profile, rules, effort)
     lengths: list[tuple[float, ...]] = [()] * len(layout.stretches)
-    chosen: list[_Cutting] = []
-    for name in sorted(by_profile):
-        profile, places = rules.profiles[name], by_profile[name]
-        stretches = [layout.stretches[i] for i in places]
-        cutting = min((_Cutting(stretches, profile, stock, rules) for stock in profile.rolls), key=_Cutting.rank)
-        chosen.append(cutting)
-        for i, filled in zip(places, cutting.lengths, strict=True):
+    for plan in plans.values():
+        for i, filled in plan.lengths_m.items():
             lengths[i] = filled
-    pieces = _name_pieces(layout.stretches, lengths)
+    pieces = _name_pieces(layout, lengths)
     marks = count(1)
+    rolls = [
+        _roll(cut, f"L{next(marks)}", name, pieces, rules) for (name, _), plan in plans.items() for cut in plan.rolls
+    ]
     return CutList(
-        rolls=tuple(chain.from_iterable(cutting.rolls(pieces, marks) for cutting in chosen)),
-        orders=tuple(cutting.order() for cutting in chosen),
+        rolls=tuple(rolls),
+        orders=tuple(_orders(rolls, rules)),
+        plans=tuple(_rated(key, plan) for key, plan in plans.items()),
         lengths_m=tuple(lengths),
+        cramped=tuple(sorted(chain.from_iterable(plan.cramped for plan in plans.values()))),
+        too_long=tuple(sorted(chain.from_iterable(plan.too_long for plan in plans.values()))),
     )
 
 
@@ -185,187 +259,180 @@ def find_short_pieces(layout: Layout, cut_list: CutList, rules: Rules) -> Iterat
             )
 
 
-def fill(net_m: float, melts_m: float, *, roll_m: float, melt_m: float, least_m: float) -> tuple[float, ...]:
-    """Fill one stretch with pieces.
-
-    The number of pieces is the smallest that reaches; all but the last are whole rolls; a last piece shorter than the
-    least is evened out with the one before.
+def find_cramped_runs(layout: Layout, cut_list: CutList, rules: Rules) -> Iterator[Finding]:
+    """Report the runs that are longer than a roll but leave no room for a splice clear of both nodes.
 
     Parameters
     ----------
-    net_m : float
-        Length to fill [m], > 0.
-    melts_m : float
-        What the welds at its two ends melt away of it [m], >= 0.
-    roll_m : float
-        Length of a roll [m], > `melt_m`.
-    melt_m : float
-        What a weld between two pieces melts away [m], >= 0.
-    least_m : float
-        Shortest piece to weld in [m].
+    layout : Layout
+    cut_list : CutList
+    rules : Rules
+        Stock and distance.
 
-    Returns
-    -------
-    tuple of float
-        Lengths of the pieces [m], from start to end.
-
-    Examples
-    --------
-    >>> fill(20.0, 0.0, roll_m=15.0, melt_m=0.5, least_m=1.0)
-    (15.0, 5.5)
-    >>> fill(15.25, 0.0, roll_m=15.0, melt_m=0.25, least_m=1.0)
-    (7.75, 7.75)
+    Yields
+    ------
+    Finding
+        ``no-room-for-splice``, one a run.
     """
-    gross_m = net_m + melts_m
-    if gross_m <= roll_m + SLACK_M:
-        return (min(gross_m, roll_m),)
-    number = ceil((gross_m - melt_m - SLACK_M) / (roll_m - melt_m))
-    last_m = gross_m + (number - 1) * (melt_m - roll_m)
-    if last_m >= least_m - SLACK_M:
-        return (*[roll_m] * (number - 1), min(last_m, roll_m))
-    half_m = (roll_m + last_m) / 2
-    return (*[roll_m] * (number - 2), half_m, half_m)
-
-
-def pack(lengths_m: Sequence[float], roll_m: float) -> list[list[int]]:
-    """Pack pieces into rolls, first-fit decreasing.
-
-    Parameters
-    ----------
-    lengths_m : sequence of float
-        Lengths of the pieces [m], each no longer than a roll.
-    roll_m : float
-        Length of a roll [m], > 0.
-
-    Returns
-    -------
-    list of list of int
-        For each roll the positions of its pieces, from long to short.
-
-    Examples
-    --------
-    >>> pack([4.0, 6.0, 5.0, 3.0], 10.0)
-    [[1, 0], [2, 3]]
-    """
-    order = sorted(range(len(lengths_m)), key=lambda i: -lengths_m[i])
-    shortest = lengths_m[order[-1]] if order else 0.0
-    rolls: list[list[int]] = []
-    left = _Remainders(len(order))
-    for i in order:
-        length = lengths_m[i] - SLACK_M
-        roll = left.first(length) if left.most >= length else None
-        if roll is None:
-            roll = len(rolls)
-            rolls.append([i])
-            left.put(roll, roll_m - lengths_m[i], shortest)
-        else:
-            rolls[roll].append(i)
-            left.put(roll, left.of(roll) - lengths_m[i], shortest)
-    return rolls
-
-
-class _Remainders:
-    """What is left of each open roll, as a tree in which every knot holds the most of what hangs under it."""
-
-    def __init__(self, capacity: int) -> None:
-        self._leaves = 1 << max(0, capacity - 1).bit_length()
-        self._most = [-1.0] * (2 * self._leaves)
-
-    @property
-    def most(self) -> float:
-        return self._most[1]
-
-    def of(self, roll: int) -> float:
-        return self._most[self._leaves + roll]
-
-    def put(self, roll: int, left_m: float, shortest_m: float) -> None:
-        """Note what is left of a roll; one too short for every piece is closed."""
-        at = self._leaves + roll
-        value = left_m if left_m >= shortest_m - SLACK_M else -1.0
-        if value == self._most[at]:
-            return
-        most = self._most
-        most[at] = value
-        while at > 1:
-            at //= 2
-            value = max(most[2 * at], most[2 * at + 1])
-            if most[at] == value:
-                break
-            most[at] = value
-
-    def first(self, length_m: float) -> int:
-        """Return the first roll with that much left; there must be one."""
-        at = 1
-        while at < self._leaves:
-            at *= 2
-            if self._most[at] < length_m:
-                at += 1
-        return at - self._leaves
-
-
-class _Cutting:
-    """One profile cut from one stock length."""
-
-    def __init__(self, stretches: Sequence[Stretch], profile: Profile, stock: StockRoll, rules: Rules) -> None:
-        melt_m, least_m = rules.splices.melt_m, rules.splices.least_piece_m
-        if stock.length_m <= melt_m:
-            raise RulesError(
-                f"profiles.{profile.name}.rolls: a roll of {stock.length_m:g} m is no longer than the {melt_m:g} m "
-                "that splices.melt says a weld melts away; give a longer roll or a smaller melt"
-            )
-        self.profile, self.stock, self.stretches = profile, stock, stretches
-        self.lengths = [
-            fill(s.net_m, sum(s.melts_m), roll_m=stock.length_m, melt_m=melt_m, least_m=least_m) for s in stretches
-        ]
-        self._flat = list(chain.from_iterable(self.lengths))
-        whole = [i for i, length in enumerate(self._flat) if length == stock.length_m]
-        parts = [i for i, length in enumerate(self._flat) if length != stock.length_m]
-        packed = pack([self._flat[i] for i in parts], stock.length_m)
-        self._rolls = [[i] for i in whole] + [[parts[i] for i in roll] for roll in packed]
-        self._splice_price = rules.prices.field_splice or 0.0
-        self._priced = all(roll.price is not None for roll in profile.rolls)
-
-    def rank(self) -> tuple[float, int, float]:
-        """Return what decides between stock lengths: cost, then splices, then the longer roll."""
-        splices = len(self._flat) - len(self.stretches)
-        cost = len(self._rolls) * self.stock.length_m
-        if self._priced:
-            cost = len(self._rolls) * (self.stock.price or 0.0) + splices * self._splice_price
-        return (round(cost, 6), splices, -self.stock.length_m)
-
-    def order(self) -> RollOrder:
-        pieces_m = sum(self._flat)
-        quantity = len(self._rolls)
-        return RollOrder(
-            profile=self.profile.name,
-            length_m=self.stock.length_m,
-            quantity=quantity,
-            cost=None if self.stock.price is None else quantity * self.stock.price,
-            pieces_m=pieces_m,
-            least_quantity=ceil((pieces_m - SLACK_M) / self.stock.length_m),
+    clear_m = rules.fittings.leg_m if rules.splices.keep_clear_m is None else rules.splices.keep_clear_m
+    for at in cut_list.cramped:
+        stretch = layout.stretches[at]
+        yield _finding(
+            "no-room-for-splice",
+            Severity.WARNING,
+            stretch,
+            f"Run {stretch.run.mark} is longer than the longest roll, and no splice inside it keeps {clear_m:.3f} m "
+            "clear of both nodes as splices.keep_clear asks: give a longer roll, or agree on one closer to a node.",
         )
 
-    def rolls(self, pieces: "dict[str, list[Piece]]", marks: Iterator[int]) -> Iterator[Roll]:
-        named = list(chain.from_iterable(pieces[stretch.run.mark] for stretch in self.stretches))
-        for roll in self._rolls:
-            cut = tuple(named[i] for i in roll)
-            yield Roll(
-                mark=f"L{next(marks)}",
-                profile=self.profile.name,
-                length_m=self.stock.length_m,
-                pieces=cut,
-                offcut_m=max(0.0, self.stock.length_m - sum(piece.length_m for piece in cut)),
-            )
+
+def find_long_runs(layout: Layout, cut_list: CutList, rules: Rules) -> Iterator[Finding]:
+    """Report the runs that no roll holds in one piece, where no splices inside runs are wanted.
+
+    Parameters
+    ----------
+    layout : Layout
+    cut_list : CutList
+    rules : Rules
+        Stock.
+
+    Yields
+    ------
+    Finding
+        ``run-too-long``, one a run.
+    """
+    for at in cut_list.too_long:
+        stretch = layout.stretches[at]
+        longest_m = max(roll.length_m for roll in rules.profiles[stretch.profile].rolls)
+        yield _finding(
+            "run-too-long",
+            Severity.ERROR,
+            stretch,
+            f"Run {stretch.run.mark} takes {stretch.net_m + sum(stretch.melts_m):.3f} m of strip, and the longest roll "
+            f"has {longest_m:.3f} m; it is planned with a splice though cutting.splices_in_runs says none: give a "
+            "longer roll, or allow splices.",
+        )
 
 
-def _name_pieces(stretches: Sequence[Stretch], lengths: Sequence[tuple[float, ...]]) -> dict[str, list[Piece]]:
+def in_order_of_work(cut_list: CutList, turns: Mapping[str, int]) -> CutList:
+    """Sort rolls, and the pieces of each, by when they are welded in, and mark rolls and offcuts in that order.
+
+    Parameters
+    ----------
+    cut_list : CutList
+    turns : Mapping of str to int
+        Turn of the first splice of every run that has one; runs without a splice come last.
+
+    Returns
+    -------
+    CutList
+    """
+    last = max(turns.values(), default=0) + 1
+
+    def turn(piece: Piece) -> tuple[int, int]:
+        return (turns.get(piece.run, last), int(piece.mark[1:]))
+
+    sorted_rolls = [replace(roll, pieces=tuple(sorted(roll.pieces, key=turn))) for roll in cut_list.rolls]
+    sorted_rolls.sort(key=lambda roll: turn(roll.pieces[0]))
+    rolls, kept = [], count(1)
+    for number, roll in enumerate(sorted_rolls, start=1):
+        rolls.append(replace(roll, mark=f"L{number}", offcut=f"O{next(kept)}" if roll.offcut else ""))
+    return replace(cut_list, rolls=tuple(rolls))
+
+
+def _without(profile: Profile, rolls: Iterable[CutRoll]) -> Profile:
+    """Take the offcuts that are used up out of stock."""
+    used = Counter((roll.length_m, roll.offcut) for roll in rolls if roll.offcut is not None)
+    if not used:
+        return profile
+    left = ((offcut, offcut.quantity - used[offcut.length_m, offcut.mark]) for offcut in profile.offcuts)
+    return replace(profile, offcuts=tuple(replace(offcut, quantity=number) for offcut, number in left if number > 0))
+
+
+def _finding(code: str, severity: Severity, stretch: Stretch, message: str) -> Finding:
+    run = stretch.run
+    place = place_along(run.points_m.tolist(), [run.length_m / 2])[0]
+    return Finding(code=code, severity=severity, message=message, at_m=place, sources=run.sources[:1])
+
+
+def _roll(cut: CutRoll, mark: str, profile: str, pieces: Mapping[int, Sequence[Piece]], rules: Rules) -> Roll:
+    """Give a roll its pieces, and tell what its cuts take and what is left."""
+    chosen = tuple(pieces[at][place] for at, place in cut.parts)
+    used_m, trim_m = sum(piece.length_m for piece in chosen), rules.cutting.trim_m
+    ends_m = rules.cutting.roll_trim_m if cut.offcut is None else 0.0
+    left_m = cut.length_m - ends_m - used_m - trim_m * len(chosen)
+    left_m = left_m if left_m > SLACK_M else 0.0
+    return Roll(
+        mark=mark,
+        profile=profile,
+        length_m=cut.length_m,
+        pieces=chosen,
+        offcut_m=left_m,
+        trimmed_m=max(0.0, cut.length_m - used_m - left_m),
+        stock=cut.offcut,
+        offcut="O" if left_m >= rules.cutting.keep_from_m else "",
+    )
+
+
+def _orders(rolls: Sequence[Roll], rules: Rules) -> Iterator[RollOrder]:
+    bought: dict[tuple[str, float], list[Roll]] = {}
+    for roll in rolls:
+        if roll.stock is None:
+            bought.setdefault((roll.profile, roll.length_m), []).append(roll)
+    for (profile, length_m), same in sorted(bought.items()):
+        stock = rules.profiles[profile]
+        price = next(entry.price for entry in stock.rolls if entry.length_m == length_m)
+        alone = len(stock.rolls) == 1 and not stock.offcuts
+        pieces_m = sum(piece.length_m for roll in same for piece in roll.pieces)
+        yield RollOrder(
+            profile=profile,
+            length_m=length_m,
+            quantity=len(same),
+            cost=None if price is None else len(same) * price,
+            pieces_m=pieces_m,
+            least_quantity=ceil((pieces_m - SLACK_M) / length_m) if alone else 0,
+        )
+
+
+def _rated(key: tuple[str, str], plan: LotPlan) -> RollPlan:
+    pieces_m = sum(map(sum, plan.lengths_m.values()))
+    return RollPlan(
+        profile=key[0],
+        lot=key[1],
+        cost=plan.cost,
+        least_cost=plan.least_cost,
+        priced=plan.priced,
+        method=plan.method,
+        splices=plan.splices,
+        pieces_m=pieces_m,
+        left_m=sum(roll.length_m for roll in plan.rolls) - pieces_m,
+    )
+
+
+def _name_pieces(layout: Layout, lengths: Sequence[tuple[float, ...]]) -> dict[int, list[Piece]]:
     """Mark all pieces of the job in the order of its runs."""
     marks = count(1)
     return {
-        stretch.run.mark: [
-            Piece(mark=f"P{next(marks)}", run=stretch.run.mark, number=number, of=len(pieces), length_m=length)
+        at: [
+            Piece(
+                mark=f"P{next(marks)}",
+                run=stretch.run.mark,
+                number=number,
+                of=len(pieces),
+                length_m=length,
+                ends=(
+                    _end(layout, stretch.run.start) if number == 1 else "square",
+                    _end(layout, stretch.run.end) if number == len(pieces) else "square",
+                ),
+            )
             for number, length in enumerate(pieces, start=1)
         ]
-        for stretch, pieces in zip(stretches, lengths, strict=True)
+        for at, (stretch, pieces) in enumerate(zip(layout.stretches, lengths, strict=True))
         if pieces
     }
+
+
+def _end(layout: Layout, node: str) -> str:
+    """Tell how strip is cut at a node: mitred where a seam is made in place."""
+    at = layout.node_at[node]
+    return "mitred" if layout.seamed[at] and layout.roles[at] is Role.WELDED else "square"

@@ -8,15 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splicewright.extract.finding import Finding, Severity
+from splicewright.extract.line import Vector
 from splicewright.extract.network import JointNetwork
 
 from .pour import Pour, natural_key
 from .rules import Rules
 from .splice import Draft
-from .stretch import Layout
+from .stretch import Layout, place_along
 from .tour import short_tour
 
-__all__ = ["Course", "Zone", "order_splices"]
+__all__ = ["Course", "Zone", "lots_of_runs", "order_splices"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +112,46 @@ def order_splices(drafts: Sequence[Draft], layout: Layout, networks: Sequence[Jo
         cover_min=tuple((changes * rules.crew.cover_change_min).tolist()),
         findings=tuple(_strays(drafts, zone_of, plan)),
     )
+
+
+def lots_of_runs(layout: Layout, networks: Sequence[JointNetwork], rules: Rules) -> tuple[str, ...]:
+    """Tell which runs are poured on the same day, so that they may share rolls that are not stored in between.
+
+    A run belongs to the first pour that its middle lies in; pours of one day are one lot.
+
+    Parameters
+    ----------
+    layout : Layout
+    networks : sequence of JointNetwork
+    rules : Rules
+        The pours.
+
+    Returns
+    -------
+    tuple of str
+        For every stretch the day or else the name of its pour, "" for none; empty where there are no pours.
+    """
+    plan = _plan(networks, layout, rules)
+    if not plan.pours:
+        return ()
+    names = [pour.day.isoformat() if pour.day else pour.name for pour in plan.pours]
+    lots = []
+    for stretch, told in zip(layout.stretches, plan.told or (None,) * len(layout.stretches), strict=True):
+        middle = place_along(stretch.run.points_m.tolist(), [stretch.run.length_m / 2])[0]
+        layers = {source.layer for source in stretch.run.sources}
+        found = (
+            place
+            for place, pour in enumerate(plan.pours)
+            if told == place or ((pour.stated or plan.open) and pour.names(layers) and _within(middle, pour))
+        )
+        place = next(found, None)
+        lots.append("" if place is None else names[place])
+    return tuple(lots)
+
+
+def _within(at_m: Vector, pour: Pour) -> bool:
+    bounds = zip(at_m, pour.bounds, strict=True)
+    return all(span is None or span[0] - 1e-6 <= value <= span[1] + 1e-6 for value, span in bounds)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,10 +8,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-__all__ = ["TICK_M", "CuttingJob", "Demand", "Group", "Part", "RollCut", "Stock", "splices_of", "ticks"]
+__all__ = ["TICKS_PER_M", "CuttingJob", "Demand", "Group", "Part", "RollCut", "Stock", "splices_of", "ticks"]
 
-TICK_M = 1e-6
-"""One tick [m]: lengths closer than this are equal."""
+TICKS_PER_M = 1_000_000
+"""Lengths closer than one of them are equal."""
 
 _SPLICE_TIE = 1e-7
 _LENGTH_TIE = 1e-11
@@ -26,7 +26,7 @@ def ticks(length_m: float) -> int:
     >>> ticks(15.24)
     15240000
     """
-    return round(length_m / TICK_M)
+    return round(length_m * TICKS_PER_M)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -38,6 +38,10 @@ largest = "4 m"
 [splices]
 least_piece = "300 mm"
 melt = "10 mm"
+
+[cutting]
+trim = "0 mm"
+splice_worth = "100 m"
 """
 """Round numbers, so that every expected value can be worked out in the head."""
 

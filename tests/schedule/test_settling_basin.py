@@ -86,6 +86,23 @@ def test_rolls(schedule, expected):
     for profile in ("wide-bulb", "narrow-ribbed"):
         assert expected["rolls"][profile]["quantity"] == orders[profile].quantity
         assert expected["rolls"][profile]["lower_bound"] == orders[profile].least_quantity
+        whole = [
+            roll for roll in schedule.rolls if roll.profile == profile and roll.length_m == roll.pieces[0].length_m
+        ]
+        assert expected["rolls"][profile]["whole"] == len(whole)
+
+
+def test_the_plan_of_the_rolls_is_proven(schedule, expected):
+    """Cost, least cost, what cuts take, what is left and spare rolls are as worked by hand."""
+    footage = {row.profile: row for row in schedule.footage}
+    spare = {line.profile: line.spare for line in schedule.order_list if line.item == "roll"}
+    for plan in schedule.roll_plans:
+        own, row = expected["rolls"][plan.profile], footage[plan.profile]
+        assert own["cost"] == pytest.approx(plan.cost)
+        assert own["least_cost"] == pytest.approx(plan.least_cost)
+        assert own["trimmed_m"] == pytest.approx(row.trimmed_m, abs=0.001)
+        assert own["left_m"] == pytest.approx(row.left_m, abs=0.001)
+        assert own["spare"] == spare[plan.profile]
 
 
 @pytest.mark.parametrize("profile", ["wide-bulb", "narrow-ribbed"])
