@@ -43,7 +43,8 @@ def test_version_is_the_distributions():
 @pytest.mark.parametrize("command", [[], ["--help"], ["schedule", "--help"], ["--version"]])
 def test_help_loads_nothing_heavy(command):
     """Help comes at once, since it loads neither readers nor numerics nor writers (typer itself may load pydantic)."""
-    heavy = {"ezdxf", "ifcopenshell", "networkx", "numpy", "openpyxl", "orjson", "rich", "scipy", "shapely"}
+    heavy = {"ezdxf", "ifcopenshell", "networkx", "numpy", "openpyxl", "orjson", "plotly", "reportlab"}
+    heavy |= {"rich", "scipy", "shapely"}
     code = (
         "import sys; from splicewright.schedule.cli import run; status = run(sys.argv[1:]);"
         "print('LOADED', *sorted({name.partition('.')[0] for name in sys.modules})); sys.exit(status)"
