@@ -182,10 +182,15 @@ def _near_miss(tip: _Tip, miss: _Miss) -> Finding:
     return _finding(
         "near-miss",
         tip,
-        f"ends {miss.gap_m * 1000:.0f} mm from {source.entity} on layer {source.layer!r} "
+        f"ends {_millimetres(miss.gap_m)} from {source.entity} on layer {source.layer!r} "
         f"at {place_text(vector(tip.at_m))}; close the gap or say why it is open.",
         miss.run,
     )
+
+
+def _millimetres(gap_m: float) -> str:
+    """Write a gap so that one just over the tolerance does not read like it."""
+    return f"{gap_m * 1000:.1f} mm" if gap_m < 0.01 else f"{gap_m * 1000:.0f} mm"
 
 
 def _missing_rise(tip: _Tip, miss: _Miss) -> Finding:

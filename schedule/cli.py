@@ -350,7 +350,7 @@ _SUFFIXES = {"tickets": "html"}
 
 
 def _job_name(name: str | None, drawings: list[Path]) -> str:
-    job = drawings[0].stem if name is None else name.strip()
+    job = drawings[0].resolve().stem if name is None else name.strip()
     if not job or job.startswith(".") or any(sign in _UNFIT_IN_NAMES or not sign.isprintable() for sign in job):
         raise OutputError(f"{job!r} cannot begin the name of a file; give the job another with --name")
     return job

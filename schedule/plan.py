@@ -16,6 +16,7 @@ from .assembly import Assembly, gather
 from .bend import find_tight_bends
 from .chance import play
 from .crew import CrewPlan, Roster, plan_crews, staff
+from .doubt import find_doubts
 from .fitting import Fitting, FittingType, group_alike, list_fittings
 from .footage import Footage, balance
 from .inspection import LogEntry, open_log
@@ -163,6 +164,7 @@ def _plan(networks: Sequence[JointNetwork], rules: Rules, job: str) -> Schedule:
     crew = _crew(course, roster, layout, footage, rules)
     own = chain(
         _unknown_profiles(layout, rules),
+        find_doubts(layout, rules),
         find_partings(joining, layout),
         find_faults(types, works, rules),
         find_tight_bends(layout.stretches, rules),

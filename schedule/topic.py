@@ -138,7 +138,8 @@ def _in_model(at_m: Vector, map_m: NDArray[np.float64] | None) -> Vector:
     """Carry a place on the map back to the model's own coordinates [m]."""
     if map_m is None:
         return at_m
-    return vector(np.linalg.solve(map_m[:3, :3].T, np.array(at_m) - map_m[3, :3]))
+    place: Points = np.linalg.solve(map_m[:3, :3].T, np.array(at_m) - map_m[3, :3]).astype(np.float64)
+    return vector(place)
 
 
 def _viewpoint(guid: UUID, at_m: Vector | None, selected: Sequence[str]) -> ET.Element:

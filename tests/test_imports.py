@@ -40,7 +40,7 @@ FLOORS = [
     "schedule: contradiction packing starter",
     "schedule: rules",
     "schedule: day position saw_sheet stretch",
-    "schedule: assembly bend box chance cutting",
+    "schedule: assembly bend box chance cutting doubt",
     "schedule: fitting joining roll strand",
     "schedule: saw splice what_if",
     "schedule: footage inspection power sequence shopwork",
@@ -53,7 +53,8 @@ FLOORS = [
     "schedule: shown",
     "schedule: archive job measure output picture record sheet ticket topic typeface",
     "schedule: agenda mark mark_list packet_sheet page_data report sheet_picture sheet_view summary ticket_drawing",
-    "schedule: legend marked_model packet_drawing packet_map page sheet_crew sheet_live sheet_shop sheet_site ticket_page",
+    "schedule: legend marked_model packet_drawing packet_map page "
+    "sheet_crew sheet_live sheet_shop sheet_site ticket_page",
     "schedule: marked packet_part workbook",
     "schedule: packet",
     "schedule: handback",
@@ -63,12 +64,21 @@ FLOORS = [
 # Libraries that only some rooms know, so that the rest can do without them.
 KNOWN_BY = {
     "icalendar": "schedule.agenda",
-    "ezdxf": "extract.dxf_block extract.dxf_file extract.dxf_haul extract.dxf_layer extract.dxf_shape extract.dxf_sheet extract.dxf_walk schedule.marked schedule.spread",
+    "ezdxf": (
+        "extract.dxf_block extract.dxf_file extract.dxf_haul extract.dxf_layer extract.dxf_shape "
+        "extract.dxf_sheet extract.dxf_walk schedule.marked schedule.spread"
+    ),
     "ifcopenshell": "extract.ifc_file extract.ifc_worker schedule.marked_model",
     "networkx": "extract.network",
-    "openpyxl": "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_shop schedule.sheet_site schedule.summary schedule.workbook",
+    "openpyxl": (
+        "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_shop schedule.sheet_site "
+        "schedule.summary schedule.workbook"
+    ),
     "plotly": "schedule.page",
-    "pydantic": "schedule.crewbook schedule.cuttingbook schedule.rulebook schedule.rulefield schedule.shopbook schedule.viewbook",
+    "pydantic": (
+        "schedule.crewbook schedule.cuttingbook schedule.rulebook schedule.rulefield schedule.shopbook "
+        "schedule.viewbook"
+    ),
     "pydantic_core": "schedule.rulefile",
     "pymupdf_fonts": "schedule.typeface",
     "reportlab": "schedule.packet schedule.packet_drawing schedule.packet_map schedule.packet_part "
