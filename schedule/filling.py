@@ -1,6 +1,7 @@
 """Filling: good plans at once: runs sorted into groups that fill their rolls, without any proof."""
 
-from bisect import bisect_left, insort
+from bisect import bisect_left, bisect_right, insort
+from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import cache
 from itertools import chain
@@ -133,9 +134,31 @@ def fill_rolls(short: ShortJob, chains: Sequence[tuple[int, ...]], *, window: in
             if len(fitting[number].chain) == 1 or short.cut(content_of(group)) is not None:
                 break
         groups.append(group)
+        sizes = [size, *(lengths[at] for at in chosen)]
         for at in chosen:
             del left[at], lengths[at]
+        groups += _repeated(short, left, lengths, sizes, single=len(fitting[number].chain) == 1)
     return groups + sort_small(short, left)
+
+
+def _repeated(short: ShortJob, left: list[int], lengths: list[int], sizes: list[int], *, single: bool) -> Sorted:
+    """Take the same lengths again and again while there are such runs: what was best once is best for their like."""
+    groups: Sorted = []
+    wanted = Counter(sizes)
+    while len(left) > _SMALL and lengths[-1] == sizes[0]:
+        spans = {size: bisect_right(lengths, size) for size in wanted}
+        if any(lengths[max(0, end - wanted[size])] != size for size, end in spans.items()):
+            break
+        taken = sorted((at for size, end in spans.items() for at in range(end - wanted[size], end)), reverse=True)
+        if taken[-1] < 0:
+            break
+        group = [left[at] for at in taken]
+        if not single and short.cut(content_of(group)) is None:
+            break
+        groups.append(group)
+        for at in taken:
+            del left[at], lengths[at]
+    return groups
 
 
 class _Offer:

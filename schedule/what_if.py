@@ -13,6 +13,8 @@ from .stretch import Layout, Use, lay_out
 
 __all__ = ["WhatIf", "look_around"]
 
+_MOST_RUNS = 800
+"""Beyond so many runs the neighbours take longer than the plan itself."""
 _MOST_LENGTHS = 1500
 """Different lengths of strip beyond which the neighbours would take longer than the plan itself."""
 _SHARE = 4
@@ -79,10 +81,10 @@ def look_around(
     Returns
     -------
     list of WhatIf
-        The plan first; nothing for a job without strip from rolls or with very many different lengths.
+        The plan first; nothing for a job without strip from rolls or with very many runs or different lengths.
     """
-    lengths = {round(stretch.net_m, 6) for stretch in layout.stretches if stretch.use is Use.STRIP}
-    if not cut_list.rolls or len(lengths) > _MOST_LENGTHS:
+    lengths = [round(stretch.net_m, 6) for stretch in layout.stretches if stretch.use is Use.STRIP]
+    if not cut_list.rolls or len(lengths) > _MOST_RUNS or len(set(lengths)) > _MOST_LENGTHS:
         return []
     elsewhere = splices - _butts(layout, cut_list)
     rows = [_row("as planned", layout, cut_list, elsewhere)]
