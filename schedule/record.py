@@ -26,9 +26,11 @@ from .crew import CrewPlan, ZoneDays
 from .fitting import Fitting
 from .footage import Footage
 from .joining import Joining
+from .order import OrderLine
 from .plan import Schedule
 from .power import PowerPlan
-from .roll import Roll, RollOrder
+from .roll import Piece as RollPiece
+from .roll import Roll, RollOrder, RollPlan
 from .rules import Rules
 from .saw import Piece
 from .saw_sheet import SawSetup
@@ -37,6 +39,7 @@ from .seam import Cut
 from .shopwork import ShopWork
 from .shown import shown_marks
 from .splice import Splice
+from .what_if import WhatIf
 
 __all__ = ["FORMAT", "VERSION", "from_json", "load_schema", "to_json"]
 
@@ -162,6 +165,10 @@ def _record(schedule: Schedule) -> _Json:
         **({} if schedule.joining is None else {"joining": _joining(schedule.joining)}),
         "splices": _splices(schedule.splices),
         "rolls": _rolls(schedule.orders, schedule.rolls),
+        "stock_offcuts": [_stock_offcut(roll) for roll in schedule.rolls if roll.stock is not None],
+        "cutting": [_roll_plan(plan) for plan in schedule.roll_plans],
+        "orders": [_order_line(line) for line in schedule.order_list],
+        "what_if": [_what_if(row) for row in schedule.what_if],
         "crew": _crew(schedule.crew),
         "inspection": [
             {"mark": entry.mark, "what": entry.what, "crew": entry.crew, "day": entry.day} for entry in schedule.log
@@ -203,6 +210,9 @@ def _ledger(footage: Footage) -> _Json:
         "lost_in_welds_m": _rounded(footage.lost_in_welds_m),
         "difference_m": _rounded(footage.difference_m),
         "order_m": _rounded(footage.order_m),
+        "offcuts_m": _rounded(footage.offcuts_m),
+        "trimmed_m": _rounded(footage.trimmed_m),
+        "left_m": _rounded(footage.left_m),
         "runs": footage.runs,
     }
 
@@ -340,9 +350,84 @@ def _splices(splices: Sequence[Splice]) -> Iterator[_Json]:
 
 def _rolls(orders: Iterable[RollOrder], rolls: Iterable[Roll]) -> list[_Json]:
     by_order: dict[tuple[str, float], list[Roll]] = {}
-    for roll in rolls:
+    for roll in (roll for roll in rolls if roll.stock is None):
         by_order.setdefault((roll.profile, _rounded(roll.length_m)), []).append(roll)
     return [_order(order, by_order.get((order.profile, _rounded(order.length_m)), [])) for order in orders]
+
+
+def _roll_piece(piece: RollPiece, roll: Roll) -> _Json:
+    return {
+        "mark": piece.mark,
+        "roll": roll.mark,
+        "run": piece.run,
+        "number": piece.number,
+        "of": piece.of,
+        "length_m": _rounded(piece.length_m),
+        "ends": piece.ends,
+    }
+
+
+def _offcut(roll: Roll) -> _Json:
+    return {
+        "roll": roll.mark,
+        "length_m": _rounded(roll.offcut_m),
+        "trimmed_m": _rounded(roll.trimmed_m),
+        "mark": roll.offcut,
+    }
+
+
+def _stock_offcut(roll: Roll) -> _Json:
+    return {
+        "roll": roll.mark,
+        "profile": roll.profile,
+        "stock": roll.stock,
+        "length_m": _rounded(roll.length_m),
+        "pieces": [_roll_piece(piece, roll) for piece in roll.pieces],
+        "offcut": _offcut(roll),
+    }
+
+
+def _roll_plan(plan: RollPlan) -> _Json:
+    return {
+        "profile": plan.profile,
+        "lot": plan.lot,
+        "cost": _rounded(plan.cost),
+        "least_cost": _rounded(plan.least_cost),
+        "gap": _rounded(plan.gap),
+        "priced": plan.priced,
+        "method": plan.method,
+        "splices": plan.splices,
+        "pieces_m": _rounded(plan.pieces_m),
+        "left_m": _rounded(plan.left_m),
+    }
+
+
+def _order_line(line: OrderLine) -> _Json:
+    return {
+        "group": line.group,
+        "item": line.item,
+        "profile": line.profile,
+        "marks": line.marks,
+        "length_m": None if line.length_m is None else _rounded(line.length_m),
+        "needed": line.needed,
+        "spare": line.spare,
+        "mass_kg": None if line.mass_kg is None else _rounded(line.mass_kg),
+        "cost": line.cost,
+        "note": line.note,
+    }
+
+
+def _what_if(row: WhatIf) -> _Json:
+    return {
+        "choice": row.choice,
+        "cost": _rounded(row.cost),
+        "priced": row.priced,
+        "rolls": row.rolls,
+        "order_m": _rounded(row.order_m),
+        "splices": row.splices,
+        "left_m": _rounded(row.left_m),
+        "in_fittings_m": _rounded(row.in_fittings_m),
+    }
 
 
 def _order(order: RollOrder, rolls: Sequence[Roll]) -> _Json:
@@ -353,19 +438,8 @@ def _order(order: RollOrder, rolls: Sequence[Roll]) -> _Json:
         "cost": order.cost,
         "pieces_m": _rounded(order.pieces_m),
         "least_quantity": order.least_quantity,
-        "pieces": [
-            {
-                "mark": piece.mark,
-                "roll": roll.mark,
-                "run": piece.run,
-                "number": piece.number,
-                "of": piece.of,
-                "length_m": _rounded(piece.length_m),
-            }
-            for roll in rolls
-            for piece in roll.pieces
-        ],
-        "offcuts": [{"roll": roll.mark, "length_m": _rounded(roll.offcut_m)} for roll in rolls],
+        "pieces": [_roll_piece(piece, roll) for roll in rolls for piece in roll.pieces],
+        "offcuts": [_offcut(roll) for roll in rolls],
     }
 
 

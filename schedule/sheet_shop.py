@@ -1,6 +1,5 @@
-"""Shop sheets: splices, fittings, saw cuts, the cutting list, footage and orders."""
+"""Shop sheets: splices, fittings, saw cuts, saw settings."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import groupby
 
@@ -8,14 +7,13 @@ from openpyxl import Workbook
 
 from .fitting import Fitting
 from .measure import Measure, marks_text
-from .roll import Roll
 from .rules import Policy
 from .saw_sheet import blade_text
-from .sheet import SUBHEAD, Column, Stamp, Table, column_widths, open_sheet, write_rows, write_table, write_title
-from .sheet_view import MASS, MINUTES, MONEY, SAW, TURN, Row, View, number_column, text_column
+from .sheet import Column, Table, write_table
+from .sheet_view import MASS, MINUTES, SAW, TURN, Row, View, number_column, text_column
 from .shopwork import ShopWork
 
-__all__ = ["write_cuts", "write_fittings", "write_footage", "write_pieces", "write_setups", "write_splices"]
+__all__ = ["write_cuts", "write_fittings", "write_setups", "write_splices"]
 
 
 def write_splices(book: Workbook, view: View) -> None:
@@ -237,116 +235,3 @@ def write_cuts(book: Workbook, view: View) -> None:
         f"Besides these, {view.schedule.totals['square_cuts']:,} square cuts: fitting legs and roll pieces."
     )
     write_table(book, "Saw cuts", note, Table(columns=columns, rows=rows, group_by=1), view.paper)
-
-
-def write_pieces(book: Workbook, view: View) -> None:
-    """Write how every roll is cut."""
-    columns = (
-        text_column("Roll", least=8),
-        text_column("Profile", most=24),
-        text_column("Roll length", least=10),
-        text_column("Piece", least=8),
-        *view.length_columns("Cut"),
-        text_column("For run", least=8),
-        text_column("Place in run", least=9),
-        replace(view.length_columns("Left of roll")[0], least=14),
-    )
-    rows = [row for roll in view.schedule.rolls for row in _piece_rows(view, roll)]
-    note = (
-        "Cut every roll in this order, square, and mark each piece. Lengths include what the welds melt away. "
-        "What is left of a roll stands beside its last piece."
-    )
-    write_table(book, "Cutting list", note, Table(columns=columns, rows=rows, group_by=0), view.paper)
-
-
-def _piece_rows(view: View, roll: Roll) -> Iterator[Row]:
-    for number, piece in enumerate(roll.pieces, 1):
-        left = roll.offcut_m if number == len(roll.pieces) else None
-        yield (
-            roll.mark,
-            roll.profile or "not known",
-            view.measure.roll_text(roll.length_m),
-            piece.mark,
-            *view.length(piece.length_m),
-            piece.run,
-            f"{piece.number} of {piece.of}",
-            *view.length(left)[:1],
-        )
-
-
-def write_footage(book: Workbook, view: View) -> None:
-    """Write what to buy from rolls, and the ledger of where the measured length goes."""
-    name = "Footage and orders"
-    orders, ledger = _orders(view), _ledger(view)
-    widths = [max(pair) for pair in zip(column_widths(orders), column_widths(ledger), strict=True)]
-    sheet = open_sheet(book, name, view.paper, landscape=True)
-    for letter, width in zip("ABCDEFGH", widths, strict=True):
-        sheet.column_dimensions[letter].width = width
-    sheet.freeze_panes = "A3"
-    note = (
-        "Above, what to buy from rolls; fittings are ordered by the sheet Fittings. Below, where the measured length "
-        "goes: measured = in fittings + cut from rolls - lost in welds. Measured is the length along the centreline, "
-        "nothing added."
-    )
-    write_title(sheet, name, note, widths)
-    last = write_rows(sheet, orders, widths, at_row=3)
-    for heading in (None, "Ledger"):
-        sheet.append([Stamp(sheet, SUBHEAD).cell(heading)])
-    write_rows(sheet, ledger, widths, at_row=last + 3)
-
-
-def _orders(view: View) -> Table:
-    currency = view.schedule.rules.prices.currency
-    priced = any(order.cost is not None for order in view.schedule.orders)
-    columns = (
-        text_column("Profile", most=28, least=18),
-        text_column("Roll length", least=10),
-        number_column("Rolls to order", total=True, least=9),
-        number_column("Least possible", total=True, least=9),
-        view.sum_column("To order"),
-        view.sum_column("Cut to pieces"),
-        view.sum_column("Left over"),
-        number_column(f"Cost [{currency}]" if currency else "Cost", MONEY, total=priced, least=12),
-    )
-    rows = [
-        (
-            order.profile or "not known",
-            view.measure.roll_text(order.length_m),
-            order.quantity,
-            order.least_quantity,
-            view.measure.long(order.length_m * order.quantity),
-            view.measure.long(order.pieces_m),
-            view.measure.long(order.length_m * order.quantity - order.pieces_m),
-            "no price" if order.cost is None else order.cost,
-        )
-        for order in view.schedule.orders
-    ]
-    return Table(columns=columns, rows=rows)
-
-
-def _ledger(view: View) -> Table:
-    measure = view.measure
-    columns = (
-        text_column("Profile", most=28, least=18),
-        number_column("Runs", total=True),
-        view.sum_column("Measured"),
-        view.sum_column("In fittings"),
-        view.sum_column("Cut from rolls"),
-        view.sum_column("Lost in welds"),
-        number_column(f"Difference [{measure.fine_unit}]", "0.000", least=11),
-        view.sum_column("To order"),
-    )
-    rows = [
-        (
-            footage.profile or "not known",
-            footage.runs,
-            measure.long(footage.measured_m),
-            measure.long(footage.in_fittings_m),
-            measure.long(footage.in_pieces_m),
-            measure.long(footage.lost_in_welds_m),
-            round(measure.fine(footage.difference_m), 6) + 0.0,
-            measure.long(footage.order_m),
-        )
-        for footage in view.schedule.footage
-    ]
-    return Table(columns=columns, rows=rows)

@@ -41,7 +41,7 @@ _MOST_PROFILES = 20
 
 _READERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Detailer", ("Splices", "Fittings", "Saw settings", "Saw cuts", "Findings")),
-    ("Buyer", ("Footage and orders", "Fittings", "Cutting list")),
+    ("Buyer", ("Order list", "Footage and orders", "Fittings", "Cutting list")),
     ("Site", ("Crew days", "Power points", "Inspection", "Inspection log")),
     ("Manager", ("Crew plan", "Day model", "Findings", "Basis")),
 )
@@ -79,6 +79,7 @@ def write_summary(book: Workbook, schedule: Schedule, measure: Measure, paper: P
     page.text("Waterstop fabrication schedule", NOTE)
     _totals(page, schedule, measure)
     _profiles(page, schedule, measure)
+    _what_if(page, schedule, measure)
     _findings(page, schedule)
     _readers(page)
     _drawings(page, schedule, measure)
@@ -118,6 +119,14 @@ class _Page:
         self.sheet.row_dimensions[self.row + 1].height = 19
         self.append([self.stamp(SUBHEAD, text)])
 
+    def choice(self, text: str, *numbers: tuple[float, str]) -> None:
+        """Write a text over two columns, and numbers in their forms beside it."""
+        row = self.row + 1
+        self.sheet.merged_cells.add(f"A{row}:B{row}")
+        cells = [self.stamp(replace(BODY, wrap=True), text), self.stamp(BODY, None)]
+        self.sheet.row_dimensions[row].height = row_height(line_count(text, sum(_WIDTHS[:2])))
+        self.append([*cells, *(self.stamp(replace(BODY, form=form), value) for value, form in numbers)])
+
     def head(self, titles: Sequence[str]) -> None:
         looks = [replace(HEAD, across="left" if number == 0 else "right") for number in range(len(titles))]
         self.append(self.stamp(look, title) for look, title in zip(looks, titles, strict=True))
@@ -135,7 +144,6 @@ def _sentences(schedule: Schedule, measure: Measure) -> list[tuple[str, str]]:
     rules = schedule.rules.basis()
     assumed = sum(1 for row in rules if row.source == "assumed" and not row.by_user)
     kinds = [count_text(totals[key], one, many) for key, one, many in _KINDS if totals[key]]
-    least = sum(order.least_quantity for order in schedule.orders)
     return [
         (
             "Waterstop",
@@ -157,8 +165,8 @@ def _sentences(schedule: Schedule, measure: Measure) -> list[tuple[str, str]]:
         ),
         (
             "Rolls",
-            f"{count_text(totals['rolls'], 'roll')}, {measure.round_text(totals['order_length_m'] or 0)} in all "
-            f"(no plan can do with fewer than {least:,})",
+            f"{count_text(totals['rolls'], 'roll')}, {measure.round_text(totals['order_length_m'] or 0)} in all"
+            f"{_spare_text(schedule)}; {_proof_text(schedule)}",
         ),
         (
             "Crew",
@@ -168,6 +176,24 @@ def _sentences(schedule: Schedule, measure: Measure) -> list[tuple[str, str]]:
         ),
         ("Assumptions", f"{assumed} of {len(rules)} rules are assumed values: check them on the sheet Basis"),
     ]
+
+
+def _spare_text(schedule: Schedule) -> str:
+    """Say how many rolls are ordered beside those that the plan cuts."""
+    spare = sum(line.spare for line in schedule.order_list if line.group == "strip")
+    return f", and {spare:,} spare" if spare else ""
+
+
+def _proof_text(schedule: Schedule) -> str:
+    """Say how close the plan of the rolls is to the least possible cost."""
+    gaps = [plan.gap for plan in schedule.roll_plans]
+    if not gaps:
+        return "nothing is cut from rolls"
+    if max(gaps) < 5e-6:
+        return "no plan costs less"
+    cost = sum(plan.cost for plan in schedule.roll_plans)
+    left = sum(plan.cost - plan.least_cost for plan in schedule.roll_plans)
+    return f"no plan can cost more than {100 * left / cost:.2f} % less"
 
 
 def _odds(crew: CrewPlan) -> str:
@@ -202,6 +228,29 @@ def _profiles(page: _Page, schedule: Schedule, measure: Measure) -> None:
     left = len(schedule.footage) - _MOST_PROFILES
     if left > 0:
         page.text(f"and {count_text(left, 'more profile')} on the sheet Footage and orders", NOTE)
+
+
+def _what_if(page: _Page, schedule: Schedule, measure: Measure) -> None:
+    """Show what neighbouring choices would cost."""
+    if not schedule.what_if:
+        return
+    currency, unit = schedule.rules.prices.currency, measure.long_unit
+    priced = all(row.priced for row in schedule.what_if)
+    cost_title = f"Cost [{currency}]" if priced and currency else "Cost" if priced else f"Cost [{unit} of strip]"
+    page.heading("What if")
+    page.head(("Choice", "", cost_title, "Site splices", "Rolls", f"To order [{unit}]", f"Left over [{unit}]"))
+    for row in schedule.what_if:
+        page.choice(
+            row.choice,
+            (row.cost if priced else measure.long(row.cost), "#,##0.00"),
+            (row.splices, "#,##0"),
+            (row.rolls, "#,##0"),
+            (measure.long(row.order_m), "#,##0.0"),
+            (measure.long(row.left_m), "#,##0.0"),
+        )
+    page.text(
+        "Cost is that of rolls and of splices inside runs; fittings and the welds at their legs are not in it.", NOTE
+    )
 
 
 def _findings(page: _Page, schedule: Schedule) -> None:

@@ -15,7 +15,8 @@ from .plan import Schedule
 from .sheet import BODY, FONT, plain_text
 from .sheet_crew import write_plan, write_power
 from .sheet_live import write_day_model
-from .sheet_shop import write_cuts, write_fittings, write_footage, write_pieces, write_setups, write_splices
+from .sheet_rolls import write_bars, write_footage, write_orders, write_pieces
+from .sheet_shop import write_cuts, write_fittings, write_setups, write_splices
 from .sheet_site import write_basis, write_crew, write_criteria, write_findings, write_log
 from .sheet_view import View
 from .summary import write_summary
@@ -28,7 +29,9 @@ _SHEETS: tuple[Callable[[Workbook, View], None], ...] = (
     write_setups,
     write_cuts,
     write_pieces,
+    write_bars,
     write_footage,
+    write_orders,
     write_plan,
     write_crew,
     write_power,

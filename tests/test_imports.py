@@ -49,12 +49,12 @@ FLOORS = [
     "schedule: order",
     "schedule: plan",
     # writers compute nothing
-    "schedule: share",
+    "schedule: share tape",
     "schedule: shown",
     "schedule: archive job measure output picture record sheet ticket topic typeface",
     "schedule: agenda mark mark_list packet_sheet page_data report sheet_picture sheet_view summary ticket_drawing",
     "schedule: legend marked_model packet_drawing packet_map page "
-    "sheet_crew sheet_live sheet_shop sheet_site ticket_page",
+    "sheet_crew sheet_live sheet_rolls sheet_shop sheet_site ticket_page",
     "schedule: marked packet_part workbook",
     "schedule: packet",
     "schedule: handback",
@@ -71,7 +71,7 @@ KNOWN_BY = {
     "ifcopenshell": "extract.ifc_file extract.ifc_worker schedule.marked_model",
     "networkx": "extract.network",
     "openpyxl": (
-        "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_shop schedule.sheet_site "
+        "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_rolls schedule.sheet_shop schedule.sheet_site "
         "schedule.summary schedule.workbook"
     ),
     "plotly": "schedule.page",

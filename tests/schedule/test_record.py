@@ -299,7 +299,7 @@ def test_pieces_stand_with_the_order_they_are_cut_from(schedule):
     assert [("P1", "L1", 3.39675), ("P2", "L1", 3.39675)] == [
         (p["mark"], p["roll"], p["length_m"]) for p in order["pieces"]
     ]
-    assert [{"roll": "L1", "length_m": 8.4465}] == order["offcuts"]
+    assert [("L1", 8.4465)] == [(entry["roll"], entry["length_m"]) for entry in order["offcuts"]]
 
 
 def test_ledger_balances_in_the_record(schedule):

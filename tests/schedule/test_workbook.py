@@ -19,8 +19,9 @@ from splicewright.schedule.crew import CrewDay, CrewPlan
 from splicewright.schedule.fitting import Fitting
 from splicewright.schedule.footage import Footage
 from splicewright.schedule.inspection import LogEntry
+from splicewright.schedule.order import OrderLine
 from splicewright.schedule.plan import Schedule
-from splicewright.schedule.roll import Piece, Roll, RollOrder
+from splicewright.schedule.roll import Piece, Roll, RollOrder, RollPlan
 from splicewright.schedule.rules import Position, Weld, load_rules
 from splicewright.schedule.saw_sheet import SawSetup
 from splicewright.schedule.seam import Cut
@@ -35,7 +36,9 @@ SHEETS = [
     "Saw settings",
     "Saw cuts",
     "Cutting list",
+    "Roll bars",
     "Footage and orders",
+    "Order list",
     "Crew plan",
     "Crew days",
     "Power points",
@@ -46,7 +49,9 @@ SHEETS = [
     "Basis",
 ]
 LISTS = [
-    name for name in SHEETS if name not in {"Summary", "Footage and orders", "Crew plan", "Day model", "Power points"}
+    name
+    for name in SHEETS
+    if name not in {"Summary", "Roll bars", "Footage and orders", "Crew plan", "Day model", "Power points"}
 ]
 
 
@@ -189,7 +194,25 @@ def sample_rolls():
         )
         for roll, cost in ((first, 310.0), (second, None))
     )
-    return {"rolls": (first, second), "orders": orders}
+    plans = tuple(
+        RollPlan(
+            profile=roll.profile,
+            lot="",
+            cost=310.0,
+            least_cost=310.0,
+            priced=True,
+            method="total length",
+            splices=0,
+            pieces_m=sum(piece.length_m for piece in roll.pieces),
+            left_m=0.0,
+        )
+        for roll in (first, second)
+    )
+    lines = (
+        OrderLine(group="strip", item="roll", profile="ribbed-9", length_m=15.24, needed=1, mass_kg=40.0, cost=310.0),
+        OrderLine(group="samples", item="material sample", profile="ribbed-9", length_m=0.3048, needed=4),
+    )
+    return {"rolls": (first, second), "orders": orders, "roll_plans": plans, "order_list": lines}
 
 
 def sample_footage():
@@ -424,17 +447,17 @@ def test_saw_cuts_say_where_a_setting_is_not_known(book):
 
 
 def test_cutting_list_follows_the_rolls(book, units):
-    """Each piece has its roll, length and run; what is left stands at the last piece of a roll."""
+    """Each piece has its roll, run and length, rounded up; what is left stands at the last piece of a roll."""
     columns = columns_of(book["Cutting list"])
 
     assert ["L1", "L1", "L1", "L2"] == columns["Roll"]
     assert ["P1", "P2", "P3", "P4"] == columns["Piece"]
     if units:
-        assert ["20'-0 1/4\"", "17'-8 1/2\"", "10'-2 1/16\"", "50'-0\""] == columns["Cut [ft-in]"]
-        assert [6.1024 / FOOT_M, 50.0] == pytest.approx([columns["Cut [ft]"][0], columns["Cut [ft]"][3]])
+        assert ["20'-0 5/16\"", "17'-8 1/2\"", "10'-2 1/16\"", "50'-0\""] == columns["Cut [ft-in]"]
+        assert [20 + 5 / 16 / 12, 50.0] == pytest.approx([columns["Cut [ft]"][0], columns["Cut [ft]"][3]])
         assert [None, None, "2'-1 3/16\"", "0'-0\""] == columns["Left of roll [ft-in]"]
     else:
-        assert [6102.4, 5397.5, 3100.0, 15240.0] == pytest.approx(columns["Cut [mm]"])
+        assert [6103.0, 5398.0, 3100.0, 15240.0] == pytest.approx(columns["Cut [mm]"])
         assert [None, None, pytest.approx(640.1), pytest.approx(0.0)] == columns["Left of roll [mm]"]
 
 
@@ -459,14 +482,14 @@ def test_sums_are_live_formulas_over_their_column(book):
     page = book["Footage and orders"]
     sums = [row for row in page.iter_rows() if row[0].value == "Sum"]
 
-    assert 2 == len(sums)
+    assert 4 == len(sums)
     for row in sums:
         formulas = {
             cell.column_letter: cell.value for cell in row if isinstance(cell.value, str) and cell.value != "Sum"
         }
         at = row[0].row
         assert {letter: f"=SUM({letter}{at - 2}:{letter}{at - 1})" for letter in formulas} == formulas
-        assert 5 <= len(formulas)
+        assert 2 <= len(formulas)
 
 
 def test_crew_days_list_their_splices_and_how_to_weld(book, schedule):
