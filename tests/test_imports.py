@@ -71,8 +71,8 @@ KNOWN_BY = {
     "ifcopenshell": "extract.ifc_file extract.ifc_worker schedule.marked_model",
     "networkx": "extract.network",
     "openpyxl": (
-        "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_rolls schedule.sheet_shop schedule.sheet_site "
-        "schedule.summary schedule.workbook"
+        "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_rolls schedule.sheet_shop "
+        "schedule.sheet_site schedule.summary schedule.workbook"
     ),
     "plotly": "schedule.page",
     "pydantic": (
