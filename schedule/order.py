@@ -225,7 +225,7 @@ def _samples(row: Footage, splices: Sequence[Splice], crew: CrewPlan, rules: Rul
         yield _Sample(item="material sample", number=number, length_m=orders.material_sample_m, note=note)
     welds = _sample_welds(row.profile, splices, crew)
     if welds:
-        note = f"{welds} sample welds, one a crew and day, two scraps each"
+        note = f"{welds} sample weld{'s' * (welds > 1)}, one a crew and day, two scraps each"
         yield _Sample(item="scrap for sample welds", number=2 * welds, length_m=orders.sample_strip_m, note=note)
 
 

@@ -88,11 +88,11 @@ _CELLS = 60
 _MOST_BARS = 2000
 _EDGE = Side(style="thin", color="404040")
 _TONES = (PatternFill("solid", fgColor="FFFFFF"), PatternFill("solid", fgColor="D9D9D9"))
-_KEPT = PatternFill("lightUp", fgColor="404040", bgColor="FFFFFF")
+_KEPT = PatternFill("solid", fgColor="7F7F7F")
 
 
 def write_bars(book: Workbook, view: View) -> None:
-    """Draw a bar for every roll, to scale: its pieces with their marks, hatched what is kept, blank what is scrap."""
+    """Draw a bar for every roll, to scale: its pieces with their marks, dark what is kept, blank what is scrap."""
     rolls = view.schedule.rolls[:_MOST_BARS]
     sheet = open_sheet(book, "Roll bars", view.paper, landscape=True)
     widths = [9.0, 18.0, 12.0, *[1.7] * _CELLS, 14.0, 9.0]
@@ -102,7 +102,7 @@ def write_bars(book: Workbook, view: View) -> None:
     sheet.print_title_rows = "3:3"
     more = len(view.schedule.rolls) - len(rolls)
     note = (
-        "Every roll to scale, in the order of the cutting list: pieces with their marks, hatched what is kept as an "
+        "Every roll to scale, in the order of the cutting list: pieces with their marks, dark what is kept as an "
         f"offcut, blank what is scrap.{f' {more:,} more rolls stand on the cutting list.' if more else ''}"
     )
     write_title(sheet, "Roll bars", note, widths)
@@ -159,7 +159,7 @@ def _bar_cell(sheet: Sheet, label: str, ground: PatternFill | None, ends: tuple[
     if ground is not None:
         cell.fill = ground
         cell.border = Border(top=_EDGE, bottom=_EDGE, left=_EDGE if ends[0] else None, right=_EDGE if ends[1] else None)
-    cell.font = Font(name=FONT, size=8)
+    cell.font = Font(name=FONT, size=8, bold=ground is _KEPT, color="FFFFFF" if ground is _KEPT else "000000")
     cell.alignment = Alignment(horizontal="center", vertical="center")
     return cell
 

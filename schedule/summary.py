@@ -41,7 +41,7 @@ _MOST_PROFILES = 20
 
 _READERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Detailer", ("Splices", "Fittings", "Saw settings", "Saw cuts", "Findings")),
-    ("Buyer", ("Order list", "Footage and orders", "Fittings", "Cutting list")),
+    ("Buyer", ("Footage and orders", "Order list", "Fittings", "Cutting list")),
     ("Site", ("Crew days", "Power points", "Inspection", "Inspection log")),
     ("Manager", ("Crew plan", "Day model", "Findings", "Basis")),
 )
