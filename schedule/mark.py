@@ -105,8 +105,9 @@ class Marks:
 def letters_height(places: Points, own: Sequence[float]) -> float:
     """Choose the height of letters for a drawing.
 
-    That of the drawing's own texts where it has some, else 1/250 of the waterstop's extent; no more than a third of
-    what commonly lies between neighbouring places, nor less than 1/3000 of the extent.
+    That of the drawing's own texts where it has some, else 1/250 of the waterstop's extent; less where neighbouring
+    places commonly lie closer than three letters, down to a third of the first or an eighth of the second; never less
+    than 1/3000 of the extent.
 
     Parameters
     ----------
@@ -123,13 +124,13 @@ def letters_height(places: Points, own: Sequence[float]) -> float:
     flat = places[:, :2]
     extent = float(np.hypot(*np.ptp(flat, axis=0))) or float(np.ptp(places[:, 2])) or 1.0
     sane = [height for height in own if extent / 3000 <= height <= extent / 20]
-    height = float(np.median(sane)) if len(sane) > 2 else extent / 250
+    height, least = (float(np.median(sane)), 1 / 3) if len(sane) > 2 else (extent / 250, 1 / 8)
     spread = np.unique(flat.round(9), axis=0)
     if len(spread) > 2:
         from scipy.spatial import cKDTree  # noqa: PLC0415 (slow to import, and only drawings with marks need it)
 
         gaps = cKDTree(spread).query(spread, k=2)[0][:, 1]
-        height = min(height, max(float(np.median(gaps)) / 3, height / 3))
+        height = min(height, max(float(np.median(gaps)) / 3, height * least))
     return max(height, extent / 3000)
 
 
