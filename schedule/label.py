@@ -20,6 +20,8 @@ _LETTER = 0.85
 _LINE = 1.6
 """Distance of lines over the height of letters."""
 _RINGS = 60
+_TRIES = 250
+"""Places tried for a label, on average over all of a board; where so much is taken, labels may come to overlap."""
 _MOST_CELLS = 3_000_000
 """Strip longer than this many cells is not kept clear of: it costs more than it gives."""
 
@@ -87,6 +89,7 @@ class Board:
     height: float
     _texts: set[tuple[int, int]] = field(default_factory=set)
     _strips: set[tuple[int, int]] = field(default_factory=set)
+    _tries: int = 100 * _TRIES
 
     def keep_line(self, points: Points) -> None:
         """Keep labels off a line where there is room beside it; only x and y count."""
@@ -119,7 +122,11 @@ class Board:
 
     def _find(self, label: Label, width: float, depth: float) -> tuple[float, float]:
         spare: tuple[float, float] | None = None
+        self._tries += _TRIES
         for left, low in _places(label, self.height, width, depth):
+            self._tries -= 1
+            if self._tries < 0:
+                break
             cells = self._cells(left, low, left + width, low + depth)
             if not self._texts.isdisjoint(cells):
                 continue

@@ -29,6 +29,8 @@ from .splice import Made, Splice, SpliceKind
 __all__ = ["Circle", "Cloud", "Marks", "Meaning", "Stroke", "Text", "letters_height", "marks_of"]
 
 _STEEP = 0.05  # climbing runs hardly show in plan
+_NEIGHBOURS = 8
+_ROOM = 0.08  # letters over the reach of eight neighbours: their labels then fill about half of what is round them
 _FINDING_LETTERS = 42  # a line of a finding's text
 _MOST_TOLD = 400  # findings whose sentence stands in the drawing; of the rest the code alone
 
@@ -105,9 +107,8 @@ class Marks:
 def letters_height(places: Points, own: Sequence[float]) -> float:
     """Choose the height of letters for a drawing.
 
-    That of the drawing's own texts where it has some, else 1/250 of the waterstop's extent; less where neighbouring
-    places commonly lie closer than three letters, down to a third of the first or an eighth of the second; never less
-    than 1/3000 of the extent.
+    That of the drawing's own texts where it has some, else 1/250 of the waterstop's extent; less where places crowd, so
+    that labels find room, but no less than a third of the first; never less than 1/3000 of the extent.
 
     Parameters
     ----------
@@ -124,13 +125,13 @@ def letters_height(places: Points, own: Sequence[float]) -> float:
     flat = places[:, :2]
     extent = float(np.hypot(*np.ptp(flat, axis=0))) or float(np.ptp(places[:, 2])) or 1.0
     sane = [height for height in own if extent / 3000 <= height <= extent / 20]
-    height, least = (float(np.median(sane)), 1 / 3) if len(sane) > 2 else (extent / 250, 1 / 8)
+    height, least = (float(np.median(sane)), 1 / 3) if len(sane) > 2 else (extent / 250, 0.0)
     spread = np.unique(flat.round(9), axis=0)
-    if len(spread) > 2:
+    if len(spread) > _NEIGHBOURS:
         from scipy.spatial import cKDTree  # noqa: PLC0415 (slow to import, and only drawings with marks need it)
 
-        gaps = cKDTree(spread).query(spread, k=2)[0][:, 1]
-        height = min(height, max(float(np.median(gaps)) / 3, height * least))
+        reach = float(np.median(cKDTree(spread).query(spread, k=[_NEIGHBOURS + 1])[0]))
+        height = min(height, max(_ROOM * reach, height * least))
     return max(height, extent / 3000)
 
 
