@@ -130,8 +130,8 @@ def letters_height(places: Points, own: Sequence[float]) -> float:
     if len(spread) > _NEIGHBOURS:
         from scipy.spatial import cKDTree  # noqa: PLC0415 (slow to import, and only drawings with marks need it)
 
-        reach = float(np.median(cKDTree(spread).query(spread, k=[_NEIGHBOURS + 1])[0]))
-        height = min(height, max(_ROOM * reach, height * least))
+        nearest, reach = np.median(cKDTree(spread).query(spread, k=[2, _NEIGHBOURS + 1])[0], axis=0).tolist()
+        height = min(height, max(min(_ROOM * reach, nearest / 3), height * least))
     return max(height, extent / 3000)
 
 
