@@ -237,13 +237,16 @@ def tanks(draw):
     return Tank(corners=tuple(corners), radius_m=0.0, divider=divider, slab=slab, top_m=top_m, joints=joints)
 
 
+OFF_GRID_M = 0.00137  # tanks are drawn in steps of 5 mm; so no place lies where rounding turns
+
+
 def nodes_of(network):
     return sorted(
         (
             n.kind,
             n.orientation,
             round(n.turn_deg),
-            () if n.kind == "closure" else tuple((np.round(n.at_m, 2) + 0.0).tolist()),
+            () if n.kind == "closure" else tuple((np.round(np.add(n.at_m, OFF_GRID_M), 2) + 0.0).tolist()),
         )
         for n in network.nodes()
     )
