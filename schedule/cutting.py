@@ -194,7 +194,7 @@ class _Lot:
         return Demand(length=length, quantity=1, first=first, last=last)
 
     def _has_room(self, length: int, first: int, last: int) -> bool:
-        return first + last <= length + self._loss and max(first, last) <= self._longest
+        return first + last <= length + self._loss and max(first, last) + self._least <= self._longest
 
     def _end_part(self, stretch: Stretch, end: int) -> int:
         """Return the shortest part at one end whose splice keeps clear of the node."""

@@ -237,6 +237,8 @@ def cut_first_fit(job: CuttingJob, stock: int) -> list[Group] | None:
     if not job.splices and max(demand.length for demand in job.demands) > alone.longest:
         return None
     short = ShortJob(alone, 0)
+    if not short.sound:
+        return None
     runs = short.runs()
     bins = first_fit([short.job.demands[i].length for i in runs], alone.longest)
     return _renumbered(short.plan([[runs[i] for i in one] for one in bins]), (stock,))
@@ -279,12 +281,13 @@ class _Search:
         if self._count <= _FEW:
             yield self._list_all
             return
-        leads = job.buyable if max(demand.length for demand in job.demands) > job.longest else job.buyable[-1:]
-        for lead in leads:
-            short = ShortJob(job, lead)
+        shorts = [short for lead in self._leads() if (short := ShortJob(job, lead)).sound]
+        for short in shorts:
             yield from (partial(self._fill, short, *way) for way in _ways(short, self._count))
         yield self._prove_by_columns
-        short = ShortJob(job, _cheapest(job))
+        if not shorts:
+            return
+        short = shorts[0]
         for seed in range(self._effort.orders * min(6, max(1, 500 // len(job.demands)))):
             yield partial(self._fill_by_worth, short, seed)
         if len(job.demands) <= _MOST_KINDS:
@@ -296,6 +299,13 @@ class _Search:
             yield self._go_through
         if count_groups(job) <= _MOST_LISTED:
             yield self._list_all
+
+    def _leads(self) -> list[int]:
+        """Stock lengths that long runs may take whole rolls of, the cheapest by length first; one if none is long."""
+        job = self._job
+        rates = {i: (job.weights[i] + job.splice_weight) / (job.stocks[i].length - job.loss) for i in job.buyable}
+        order = sorted(job.buyable, key=lambda i: (rates[i], i))
+        return order if max(demand.length for demand in job.demands) > job.longest else order[:1]
 
     @property
     def _count(self) -> int:
@@ -458,11 +468,6 @@ def _ways(short: ShortJob, count: int) -> Iterator[tuple[list[tuple[int, ...]], 
         yield from ((chains, 30, waste) for chains in sets for waste in _WASTES[:2])
         return
     yield from ((chains, 60, waste) for waste in _WASTES for chains in sets)
-
-
-def _cheapest(job: CuttingJob) -> int:
-    """Return the stock length that is cheapest by length."""
-    return min(job.buyable, key=lambda i: (job.weights[i] + job.splice_weight) / (job.stocks[i].length - job.loss))
 
 
 def _content(counts: Counts) -> Content:

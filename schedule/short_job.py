@@ -46,11 +46,14 @@ class ShortJob:
         The job with every long run shortened to its remainder.
     reach : Reach
         Of that job.
+    sound : bool
+        Whether every part of the long runs is long enough with whole rolls of that length.
     """
 
     def __init__(self, whole: CuttingJob, stock: int) -> None:
         self._whole, self._stock = whole, stock
         self._leads: dict[int, _Lead] = {}
+        self.sound = True
         self.job = replace(whole, demands=tuple(self._shorten(i, demand) for i, demand in enumerate(whole.demands)))
         self.reach = Reach(self.job)
         self._known: dict[Content, Group | None] = {}
@@ -118,6 +121,8 @@ class ShortJob:
         rest = demand.length - rolls * (roll - job.loss)
         short = max(0, demand.last - rest)
         self._leads[number] = _Lead(rolls=rolls, last_part=roll - short)
+        self.sound &= roll - short >= (demand.first if rolls == 1 else job.least) and roll >= demand.first
+        self.sound &= rest + short <= job.longest
         return replace(demand, length=rest + short, first=max(demand.first, job.least))
 
     def _with_leads(self, group: Group) -> Group:
