@@ -125,7 +125,7 @@ SMALL = {
 @settings(deadline=None, max_examples=80)
 @given(least=st.sampled_from([0, 2]), **SMALL)
 def test_small_jobs_agree_with_exhaustive_search(lengths, stocks, splice, loss, least):
-    """With splices anywhere, cost and bound are those of the best of all plans, whatever the loss and the least part."""
+    """With splices anywhere, cost and bound are those of the best of all plans, whatever the loss and least part."""
     job = job_of(lengths, stocks, splice=splice, loss=loss, least=least)
     packing = pack(job)
     check(job, packing.groups)
