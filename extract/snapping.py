@@ -2,18 +2,12 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
-from .errors import CrowdedError
 from .line import Points
 from .linework import Indices
+from .nearness import find_groups, find_spots, near_pairs
 
 __all__ = ["snap"]
-
-_MOST_PAIRS = 50_000_000
-_SAMPLES = 200
 
 
 def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[Indices, Indices]:
@@ -38,12 +32,12 @@ def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[
     place_of : Indices
         Number of the place of each point, shape (n,), from 0 in the order of `centre`.
     centre : Indices
-        Index of the point that each place is, shape (places,).
+        Index of a point that stands where the place is, shape (places,).
 
     Raises
     ------
     CrowdedError
-        More than fifty million pairs of points or so are within the tolerance.
+        More than fifty million pairs of spots or so are within the tolerance.
 
     Examples
     --------
@@ -51,45 +45,36 @@ def snap(points_m: Points, rank: NDArray[np.intp], tolerance_m: float) -> tuple[
     >>> place_of.tolist(), centre.tolist()
     ([0, 0, 0], [1])
     """
-    count = len(points_m)
-    if not count:
-        return np.empty(0, np.intp), np.empty(0, np.intp)
-    tree = cKDTree(points_m, balanced_tree=False, compact_nodes=False)  # asked once, so the quicker tree to build
-    some = points_m[:: max(1, count // _SAMPLES)]
-    if tree.query_ball_point(some, tolerance_m, return_length=True).mean() * count / 2 > _MOST_PAIRS:
-        raise CrowdedError
-    pairs = tree.query_pairs(tolerance_m, output_type="ndarray")
-    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    _, group = connected_components(graph, directed=False)
-    one_spot = np.ones(group.max() + 1, dtype=np.bool_)
-    one_spot[group[pairs[(points_m[pairs[:, 0]] != points_m[pairs[:, 1]]).any(axis=1), 0]]] = False
-    _, first = np.unique(group, return_index=True)
-    centre_of = first[group]
-    crowd = np.flatnonzero(~one_spot[group])  # points that are not all in one spot; usually few
-    if len(crowd):
-        _settle(centre_of, crowd, points_m, rank, group, pairs)
+    spot, spot_of = find_spots(points_m)
+    pairs = near_pairs(points_m[spot], tolerance_m)
+    centre_of = np.arange(len(spot))
+    if len(pairs):
+        first_rank = np.full(len(spot), np.iinfo(np.intp).max)
+        np.minimum.at(first_rank, spot_of, rank)
+        _settle(centre_of, points_m[spot], np.bincount(spot_of), first_rank, pairs)
     centre, place_of = np.unique(centre_of, return_inverse=True)
-    return place_of.astype(np.intp), centre.astype(np.intp)
+    return place_of[spot_of].astype(np.intp), spot[centre]
 
 
-def _settle(
-    centre_of: Indices, crowd: Indices, points_m: Points, rank: NDArray[np.intp], group: Indices, pairs: Indices
-) -> None:
-    """Choose the places of the groups whose points differ, the first of each group where all are close."""
-    neighbours = np.bincount(pairs.ravel(), minlength=len(points_m))[crowd]
-    x, y, z = points_m[crowd].T
-    order = crowd[np.lexsort((z, y, x, -neighbours, rank[crowd], group[crowd]))]
-    starts, number = np.unique(group[order], return_index=True, return_inverse=True)[1:]
-    centre_of[order] = order[starts][number]
+def _settle(centre_of: Indices, points_m: Points, weight: Indices, rank: Indices, pairs: Indices) -> None:
+    """Choose the places of spots that are not alone, the first of each group where all are close."""
+    crowd, where = np.unique(pairs, return_inverse=True)
+    pairs = where.reshape(pairs.shape)
+    points_m, weight, rank = points_m[crowd], weight[crowd], rank[crowd]
+    group = find_groups(pairs, len(crowd))
+    around = weight + sum(np.bincount(pairs[:, i], weight[pairs[:, 1 - i]], len(crowd)) for i in (0, 1))
+    x, y, z = points_m.T
+    order = np.lexsort((z, y, x, -around, rank, group))
+    first = order[np.unique(group[order], return_index=True)[1]]
     size = np.bincount(group)
-    clique = np.bincount(group[pairs[:, 0]], minlength=len(size)) == size * (size - 1) // 2
-    if not clique[group[order]].all():
-        _take_turns(centre_of, order[~clique[group[order]]], pairs)
+    clique = (np.bincount(group[pairs[:, 0]], minlength=len(size)) == size * (size - 1) // 2)[group]
+    centre = np.where(clique, first[group], -1)
+    _take_turns(centre, order[~clique[order]], pairs)
+    centre_of[crowd] = crowd[centre]
 
 
 def _take_turns(centre_of: Indices, order: Indices, pairs: Indices) -> None:
-    """Settle the groups in which not all points are within the tolerance of all others."""
-    centre_of[order] = -1
+    """Settle the groups in which not all spots are within the tolerance of all others, still without a centre."""
     members = np.zeros(len(centre_of), np.bool_)
     members[order] = True
     near: dict[int, list[int]] = {int(i): [] for i in order}
