@@ -19,7 +19,7 @@ def test_one_point_serves_a_run_within_the_lead(schedule_of):
     """
     power = schedule_of([(0, 0), (25, 0)], options={"iron.lead": "10 m"}).crew.power
 
-    assert [("P1", 2, 9.99)] == [(p.mark, len(p.splices), round(p.farthest_m, 3)) for p in power.points]
+    assert [("E1", 2, 9.99)] == [(p.mark, len(p.splices), round(p.farthest_m, 3)) for p in power.points]
     assert 1 == power.least_points
 
 
@@ -55,7 +55,7 @@ def test_parts_that_do_not_touch_are_reached_over_their_gap(schedule_of):
     """
     power = schedule_of([(0, 0), (15, 0)], [(0, 1), (15, 1)], options={"iron.lead": "5 m"}).crew.power
 
-    assert [("P1", 2, 1.0)] == [(p.mark, len(p.splices), round(p.farthest_m, 3)) for p in power.points]
+    assert [("E1", 2, 1.0)] == [(p.mark, len(p.splices), round(p.farthest_m, 3)) for p in power.points]
 
 
 def test_every_crew_needs_its_iron_circuit_and_current(schedule_of):
