@@ -146,6 +146,23 @@ def test_the_rules_by_example_hold(tmp_path):
     assert 9 * 0.0254 == pytest.approx(rules.profile_of(None).width_m)
 
 
+def test_the_example_in_python_prints_what_is_shown(tmp_path):
+    """The README's snippet runs as it stands and prints the figures worked out by hand above it."""
+    at = next(i for i, (kind, _) in enumerate(BLOCKS) if kind == "python")
+    snippet, shown = BLOCKS[at][1], BLOCKS[at + 1][1]
+    said = subprocess.run([sys.executable, "-c", snippet], cwd=tmp_path, capture_output=True, text=True, check=False)
+
+    assert (shown, "") == (said.stdout, said.stderr)
+
+
+def test_every_rule_is_documented():
+    """The README's table of rules is what the shipped rules say; `.ci/rules_table.py --write` renews it."""
+    script = ROOT / ".ci" / "rules_table.py"
+    said = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False)
+
+    assert ("", True) == (said.stderr, said.stdout in README)
+
+
 @pytest.mark.parametrize("status", ["0", "2", "3", "130"])
 def test_every_exit_status_is_documented(status):
     """The README says what each exit status means."""
