@@ -220,6 +220,11 @@ def schedule():
     )
 
 
+@pytest.mark.outside(
+    what="the schedule for other programs, and the schema that describes it",
+    against="jsonschema: JSON Schema 2020-12",
+    result="both valid",
+)
 def test_record_obeys_the_shipped_schema(schedule):
     """What is written is valid by the JSON Schema that documents it."""
     jsonschema.Draft202012Validator.check_schema(load_schema())
@@ -264,6 +269,15 @@ def test_contract_keys_are_all_there(schedule):
     assert {"measured_m", "in_fittings_m", "in_pieces_m", "lost_in_welds_m", "difference_m"} <= record["ledger"][
         PROFILE
     ].keys()
+
+
+def test_minutes_are_rounded_too(schedule):
+    """No minutes of a day show the noise of floating point."""
+    third = {name: 1 / 3 for name in ("splice_min", "idle_min", "move_min", "cover_min")}
+    crew = replace(schedule.crew, days=tuple(replace(day, **third) for day in schedule.crew.days))
+    record = from_json(to_json(replace(schedule, crew=crew)))
+
+    assert dict.fromkeys(third, 0.333333) == {name: record["crew"]["days"][0][name] for name in third}
 
 
 def test_lengths_are_rounded_to_the_micrometre(schedule):
