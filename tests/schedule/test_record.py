@@ -273,7 +273,7 @@ def test_contract_keys_are_all_there(schedule):
 
 def test_minutes_are_rounded_too(schedule):
     """No minutes of a day show the noise of floating point."""
-    third = {name: 1 / 3 for name in ("splice_min", "idle_min", "move_min", "cover_min")}
+    third = dict.fromkeys(("splice_min", "idle_min", "move_min", "cover_min"), 1 / 3)
     crew = replace(schedule.crew, days=tuple(replace(day, **third) for day in schedule.crew.days))
     record = from_json(to_json(replace(schedule, crew=crew)))
 
