@@ -80,6 +80,11 @@ def test_every_version_reads_alike(tmp_path, version, form):
     assert () == drawing.findings
 
 
+@pytest.mark.outside(
+    what="units that a drawing states, code by code",
+    against="the published DXF reference, header variable $INSUNITS",
+    result="exactly equal",
+)
 @pytest.mark.parametrize(
     ("code", "unit", "metres"),
     [

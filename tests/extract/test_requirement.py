@@ -91,12 +91,22 @@ def no_pour(model):
     model.remove(model.by_type("IfcRelDefinesByProperties")[0])
 
 
+@pytest.mark.outside(
+    what="the requirements on models, as an IDS file, and a model that meets them",
+    against="IfcTester: the schema of IDS, and its checking of IFC4 and IFC2X3",
+    result="valid, and met",
+)
 @pytest.mark.parametrize("form", FORMS)
 def test_good_model_meets_all(check, form):
     """A model with everything meets every specification, in IFC4 and in IFC2X3."""
     assert [] == failed(check(sound(form)))
 
 
+@pytest.mark.outside(
+    what="models with one thing taken away, of nine",
+    against="IfcTester, checking them by our IDS file",
+    result="each fails by the one requirement that asks for it",
+)
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize(
     ("spoil", "asked"),

@@ -5,6 +5,11 @@ import pytest
 from splicewright.extract.unit import LengthUnit, parse_length
 
 
+@pytest.mark.outside(
+    what="metric and international units, in metres",
+    against="NIST Special Publication 811, appendix B, from memory",
+    result="exactly equal",
+)
 @pytest.mark.parametrize(
     ("unit", "metres"),
     [
@@ -28,6 +33,11 @@ def test_units_are_exact(unit, metres):
     assert metres == LengthUnit(unit).metres
 
 
+@pytest.mark.outside(
+    what="US survey units, in metres",
+    against="NIST Special Publication 811, from memory: foot 1200/3937 m",
+    result="equal",
+)
 def test_us_survey_units():
     """The US survey foot is 1200/3937 m; inch, yard and mile follow from it (NIST SP 811; from memory)."""
     foot = LengthUnit("us-ft").metres

@@ -1,6 +1,6 @@
 """Cutting stock and bin packing without splices: published instances reach their best known values, each proven.
 
-Sources: V. Chvatal, Linear Programming, 1983, ch. 13 (also a NEOS case study); R. Fourer, D. Gay, B. Kernighan, AMPL: a
+Sources: V. Chvátal, Linear Programming, 1983, ch. 13 (also a NEOS case study); R. Fourer, D. Gay, B. Kernighan, AMPL: a
 modeling language for mathematical programming (the roll trim example); W. Winston, Operations Research (the lumber
 example: stock of 17 ft for 3, 5 and 9 ft); a lumber yard's 25 ft example; the example csp.vbp of the source package of
 pyvpsolver; E. Falkenauer's u120_00 of the OR-Library (binpack1.txt), first of its uniform class, published optimum 48.
@@ -43,6 +43,43 @@ def job_of(stock, text, **changed):
     return CuttingJob(**{"demands": demands, "stocks": stocks, "splices": False, **changed})
 
 
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against="V. Chvátal, Linear Programming, 1983, ch. 13, roll example (also a NEOS case study)",
+    result="453 rolls, as published, and proven",
+)
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against=(
+        "R. Fourer, D. Gay, B. Kernighan, AMPL: A Modeling Language for Mathematical Programming, the roll trim example"
+    ),
+    result="47 rolls, as published, and proven",
+)
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against="W. Winston, Operations Research, the lumber example: 17 ft cut to 3, 5 and 9 ft",
+    result="19 boards, as published, and proven",
+)
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against="a lumber yard's example found on the web: 25 ft cut to 7, 9 and 11 ft",
+    result="2167 boards, as published, and proven",
+)
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against="a paper mill's instance of 5600 mm, from memory; its optimum worked out",
+    result="73 rolls, and proven",
+)
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against="pyvpsolver, source package, example csp.vbp",
+    result="33 rolls, as published, and proven",
+)
+@pytest.mark.outside(
+    what="rolls needed where nothing is spliced",
+    against="E. Falkenauer's u120_00, OR-Library, binpack1.txt",
+    result="48 rolls, as published, and proven",
+)
 @pytest.mark.parametrize("name", INSTANCES)
 def test_the_best_known_number_is_reached_and_proven(name):
     """The plan takes as many rolls as the best known, and the bound says that fewer will not do."""
@@ -58,6 +95,11 @@ def test_the_best_known_number_is_reached_and_proven(name):
     assert {demand.length for demand in job.demands} == cut
 
 
+@pytest.mark.outside(
+    what="the instance u120_00 as it stands in the test",
+    against="OR-Library, binpack1.txt: 120 items of 20 to 98, 7078 in all",
+    result="equal",
+)
 def test_the_instance_of_falkenauer_is_the_published_one():
     """120 items of 20 to 98, 7078 in all (OR-Library, binpack1.txt)."""
     sizes = [int(size) for size in U120_00.split()]
@@ -65,14 +107,24 @@ def test_the_instance_of_falkenauer_is_the_published_one():
     assert (120, 20, 98, 7078) == (len(sizes), min(sizes), max(sizes), sum(sizes))
 
 
+@pytest.mark.outside(
+    what="rolls that first-fit decreasing takes",
+    against="V. Chvátal, Linear Programming, 1983, ch. 13 (NEOS case study): 485",
+    result="equal",
+)
 def test_first_fit_decreasing_gives_the_published_number_of_rolls():
-    """Source: Chvatal, Linear Programming, 1983, ch. 13 (NEOS case study): first-fit decreasing takes 485 rolls."""
+    """First-fit decreasing takes as many rolls as published."""
     stock, text, _ = INSTANCES["Chvatal 1983 ch. 13"]
     job = job_of(stock, text)
 
     assert 485 == job.cost(cut_first_fit(job, 0))
 
 
+@pytest.mark.outside(
+    what="rolls needed where splices are free",
+    against="the length of strip asked for, over the length of a roll: seven published instances",
+    result="equal",
+)
 @pytest.mark.parametrize("name", INSTANCES)
 def test_joining_offcuts_does_no_worse(name):
     """With free splices no more rolls are needed than without, nor fewer than the total length asks for."""

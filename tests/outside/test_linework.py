@@ -52,6 +52,11 @@ def lattice(columns, rows, spacing):
     return upright + [[(0, j * spacing), (width, j * spacing)] for j in range(rows)]
 
 
+@pytest.mark.outside(
+    what="kinds of nodes, runs and length of a sample network, also turned, scaled and at survey coordinates",
+    against="pgRouting manual, chapter Sample Data: 18 edges, three of them split, 6 dead ends",
+    result="equal; length within 1e-6",
+)
 @pytest.mark.parametrize("move", MOVES.values(), ids=MOVES.keys())
 @pytest.mark.parametrize("scale", [1.0, 7.62])
 def test_pgrouting_sample_network(build, drawing_of, move, scale):
@@ -70,6 +75,11 @@ def test_pgrouting_sample_network(build, drawing_of, move, scale):
     assert pytest.approx(19.2 * scale, abs=1e-6 * scale) == network.length_m
 
 
+@pytest.mark.outside(
+    what="lines cut where they cross, touch and overlap",
+    against="JTS Topology Suite, TestUnaryUnion.xml, four cases",
+    result="same number of lines; length within 1e-4",
+)
 @pytest.mark.parametrize(("lines", "count", "length"), JTS)
 def test_jts_unary_union(drawing_of, lines, count, length):
     """Noding agrees with JTS on its own test cases; there a turn is no node."""
@@ -79,6 +89,11 @@ def test_jts_unary_union(drawing_of, lines, count, length):
     assert pytest.approx(length, abs=1e-4) == pieces.length_m.sum()
 
 
+@pytest.mark.outside(
+    what="places where a line crosses a ring",
+    against="JTS Topology Suite, TestUnaryUnion.xml: nodes at 30 70 and 80 30",
+    result="equal",
+)
 def test_jts_ring_crossed_by_a_hook(build, drawing_of):
     """JTS TestUnaryUnion, ring and line: nodes at 30 70 and 80 30."""
     network = build(drawing_of(*JTS[-1][0]))
@@ -87,6 +102,11 @@ def test_jts_ring_crossed_by_a_hook(build, drawing_of):
     assert {(30, 70), (80, 30)} == crosses
 
 
+@pytest.mark.outside(
+    what="corners, tees and crosses of m x n lattices, to 200 x 200, turned and at survey coordinates",
+    against="counting: 4, 2(m - 2) + 2(n - 2) and (m - 2)(n - 2)",
+    result="equal; length within 1e-9",
+)
 @pytest.mark.parametrize(
     ("columns", "rows", "move"),
     [(m, n, move) for m, n in [(2, 2), (3, 2), (7, 5), (31, 17)] for move in MOVES]
@@ -102,6 +122,11 @@ def test_lattice_of_whole_lines(build, drawing_of, move, columns, rows):
     assert pytest.approx(length, rel=1e-9) == network.length_m
 
 
+@pytest.mark.outside(
+    what="the same lattice drawn in inches, feet, millimetres and metres",
+    against="the published DXF reference, header variable $INSUNITS, codes 1, 2, 4 and 6",
+    result="same nodes; length within 0.01 mm",
+)
 @pytest.mark.parametrize(("code", "unit_m"), [(1, INCH_M), (2, 0.3048), (4, 0.001), (6, 1.0)])
 def test_lattice_in_inches_and_millimetres(tmp_path, build, code, unit_m):
     """The same lattice drawn in another unit and at survey coordinates is the same network."""

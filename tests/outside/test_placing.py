@@ -5,8 +5,6 @@ waterstop, 200 mm wide: labourer 0.055, craftsman 0.035, head craftsman 0.004, f
 labourer 0.055, craftsman 0.040, head craftsman 0.004, foreman 0.004.
 """
 
-from dataclasses import replace
-
 import pytest
 
 from splicewright.schedule.footage import Footage
@@ -35,6 +33,11 @@ def one_metre():
     )
 
 
+@pytest.mark.outside(
+    what="person-days to place and tie a metre, trade by trade",
+    against="Indonesian public-works guideline on unit prices (AHSP), items B.42 and B.43",
+    result="equal: 0.098 and 0.103",
+)
 @pytest.mark.parametrize(
     ("width", "trades", "person_days"),
     [
@@ -51,13 +54,3 @@ def test_one_metre_takes_what_the_guideline_says(tmp_path, width: str, trades: t
 
     assert trades == (row.labourer, row.craftsman, row.head_craftsman, row.foreman)
     assert pytest.approx(person_days) == row.person_days
-
-
-def test_placing_is_left_out_unless_asked_for(tmp_path):
-    """By default the schedule counts welding alone."""
-    path = tmp_path / "rules.toml"
-    path.write_text(RULES.format(width="200 mm").replace("counted = true", ""), encoding="utf-8")
-    rules = load_rules(path)
-
-    assert () == count_placing([one_metre()], rules)
-    assert count_placing([one_metre()], replace(rules, placing=replace(rules.placing, counted=True)))

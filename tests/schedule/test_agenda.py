@@ -33,6 +33,11 @@ def schedule(schedule_of):
     return schedule_of([(0, 0), (35, 0)], more=DATED, options=SLOW)
 
 
+@pytest.mark.outside(
+    what="crew days and pours in the calendar",
+    against="icalendar, reading it back",
+    result="dates and names as planned",
+)
 def test_every_crew_day_and_pour_is_an_event(schedule):
     """Days skip weekend and holiday; pours stand on their own days; nothing depends on the hour of writing."""
     calendar = icalendar.Calendar.from_ical(to_ics(schedule))

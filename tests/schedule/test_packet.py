@@ -74,6 +74,11 @@ def test_the_parts_are_in_the_outline(basin, tmp_path):
     assert sorted(at) == at
 
 
+@pytest.mark.outside(
+    what="paper of the printed packet, in points",
+    against="ISO 216 (A4, 210 x 297 mm) and ANSI/ASME Y14.1 (A, 8.5 x 11 in), from memory",
+    result="equal",
+)
 @pytest.mark.parametrize(("imperial", "size"), [(True, (612, 792)), (False, (595, 842))])
 def test_paper_is_the_readers(ell, tmp_path, imperial, size):
     """Pages are Letter or A4, upright but for the maps, which lie across."""
@@ -84,6 +89,11 @@ def test_paper_is_the_readers(ell, tmp_path, imperial, size):
     assert size[::-1] == sizes[1]
 
 
+@pytest.mark.outside(
+    what="marks of all fittings, cuts, rolls, pieces and splices in the printed packet",
+    against="pypdf, reading its text back",
+    result="none is missing",
+)
 def test_nothing_is_missing(basin, pages):
     """Every fitting, cut, roll, piece, site splice and caution is somewhere in the packet."""
     words = set(" ".join(pages).replace(":", " ").replace(",", " ").split())

@@ -136,47 +136,6 @@ def turned(angles: tuple[float, float, float]) -> np.ndarray:
     return matrix
 
 
-@pytest.mark.parametrize(("sides", "miter_deg"), [(4, 45), (5, 36), (6, 30), (8, 22.5), (12, 15)])
-def test_a_flat_ell_of_a_regular_polygon_is_mitred_by_180_over_its_sides(sides: int, miter_deg: float):
-    """Source: common woodworking tables for polygon frames: 180 / N degrees from square."""
-    one, other = flat(0, 180 - 360 / sides)
-
-    miter, bevel = set_saw(one, other, twist_limit_deg=15)
-
-    assert (pytest.approx(miter_deg), pytest.approx(0)) == (abs(miter), bevel)
-
-
-PUBLISHED = [
-    # spring angle from the wall, corner, miter, bevel, source
-    (38, 90, 31.6190, 33.8629, "crown-moulding table published by a millwork firm"),
-    (38, 135, 14.3064, 17.5512, "crown-moulding table published by a millwork firm"),
-    (52, 1, 89.3655, 37.9983, "builders' crown table, spring 52"),
-    (52, 2, 88.7311, 37.9932, "builders' crown table, spring 52"),
-    (12, 150, 3.18864, 14.66478, "published hopper calculator: 12 sides, slope 78 degrees from horizontal"),
-    (45, 90, 35.2644, 30.0000, "calculated: atan(sin 45 / tan 45), asin(cos 45 * cos 45)"),
-    (45, 45, 59.6388, 40.7895, "calculated: atan(sin 45 / tan 22.5), asin(cos 45 * cos 22.5)"),
-]
-
-
-@pytest.mark.parametrize(("spring", "corner", "miter_deg", "bevel_deg", "source"), PUBLISHED)
-def test_compound_cuts_agree_with_published_tables(spring, corner, miter_deg, bevel_deg, source):
-    """A strip leaning against a wall by the spring angle turns a corner as the published tables say."""
-    half = radians(corner) / 2
-    lean = radians(spring)
-    one = (sin(half), cos(half), 0.0)
-    other = (-sin(half), cos(half), 0.0)
-    # Across leans from upright towards the inside of the corner, which lies towards +y.
-    across_one = (-cos(half) * sin(lean), sin(half) * sin(lean), cos(lean))
-    across_other = (cos(half) * sin(lean), sin(half) * sin(lean), cos(lean))
-
-    setting = set_saw(Strip(one, across_one, "a"), Strip(other, across_other, "a"), twist_limit_deg=15)
-
-    assert (pytest.approx(miter_deg, abs=1e-4), pytest.approx(bevel_deg, abs=1e-4)) == (
-        abs(setting.miter_deg),
-        abs(setting.bevel_deg),
-    ), source
-
-
 def test_a_vertical_ell_is_bevelled_only():
     """
     Strip folded over an edge: its width lies along the fold, so the saw tilts and does not turn.

@@ -67,6 +67,11 @@ def topics_in(path):
         return [(handler.topic, list(handler.viewpoints.values()), handler.header) for handler in topics]
 
 
+@pytest.mark.outside(
+    what="findings as topics for BIM tools",
+    against="bcf-client, reading the file back",
+    result="titles, kinds, dates and elements as written",
+)
 def test_every_finding_is_a_topic(write):
     """Each finding is one topic that says what it is, how much it matters, and which elements show it."""
     error = finding(code="lay-mismatch", severity=Severity.ERROR, message="No fitting can join them.", sources=())
@@ -185,6 +190,11 @@ def test_what_xml_cannot_hold_is_replaced(write):
     assert "\ufffd<&>" in topic.description
 
 
+@pytest.mark.outside(
+    what="order of the parts of a topic",
+    against="BCF 2.1, markup.xsd",
+    result="as published",
+)
 def test_children_stand_in_the_order_of_the_schema(write):
     """Markup and topic hold their children in the published order, each known to it."""
     with zipfile.ZipFile(write(finding())) as archive:

@@ -110,6 +110,11 @@ def opened(browser, tmp_path):
         context.close()
 
 
+@pytest.mark.outside(
+    what="the map page, opened, turned and searched",
+    against="Chromium",
+    result="no error, and no request to the network",
+)
 def test_nothing_is_asked_of_the_network(opened, basin, tmp_path):
     """Opening, both views, a search and a finding make no request but for the page itself, and no error."""
     watch = opened(basin)

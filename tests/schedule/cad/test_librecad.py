@@ -47,6 +47,11 @@ def test_the_marked_demo_opens_and_prints(drawing, rules, tmp_path):
     assert right.sum() > 500
 
 
+@pytest.mark.outside(
+    what="drawings with marks, R12 to R2018",
+    against="LibreCAD, opening and printing them",
+    result="they open; the marks are printed",
+)
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2007", "R2018"])
 def test_every_version_opens_with_its_marks(version, tmp_path):
     """

@@ -77,6 +77,11 @@ def test_every_sheet_opens(sheets, book):
     assert sorted(book.sheetnames) == sorted(sheets)
 
 
+@pytest.mark.outside(
+    what="every number of the demo's workbook, metric and imperial",
+    against="LibreOffice Calc, converting it",
+    result="equal, cell by cell",
+)
 def test_figures_are_equal(sheets, book):
     """Every number that was written is the number that LibreOffice reads, in the same cell."""
     seen = 0
@@ -88,6 +93,11 @@ def test_figures_are_equal(sheets, book):
     assert 500 < seen
 
 
+@pytest.mark.outside(
+    what="the sums on the sheets",
+    against="LibreOffice Calc, working the formulas out",
+    result="equal to what stands above them",
+)
 def test_sums_are_worked_out(sheets, book):
     """Every sum is that of what stands above it, and there are some; the day model has a test of its own."""
     seen = 0
