@@ -58,6 +58,10 @@ class Limits(NamedTuple):
         small = all(side <= most + SLACK_M for side, most in zip(sides, self.sides, strict=True))
         return small and mass_kg <= self.mass_kg + 1e-9
 
+    def hold_any(self, extent: "Extent", mass_kg: float) -> bool:
+        """Tell whether the box of one frame at least, and a mass, stay within the limits."""
+        return mass_kg <= self.mass_kg + 1e-9 and extent.within(self.sides)
+
     def excess(self, sides: Sides, mass_kg: float) -> str:
         """Say in words which limit is exceeded; "" where none is.
 
@@ -77,25 +81,37 @@ class Limits(NamedTuple):
 class Extent:
     """How far places reach along the edges of several boxes at once."""
 
-    __slots__ = ("_high", "_low")
+    __slots__ = ("_reach",)
 
-    def __init__(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
-        self._low, self._high = low, high
+    def __init__(self, reach: NDArray[np.float64]) -> None:
+        self._reach = reach
+        """How far along each edge, forward in the first row, backward in the second [m]."""
 
     @classmethod
     def of(cls, places: Sequence[Sequence[float]], frames: Sequence[Frame]) -> "Extent":
         """Measure places [m] along the directions of frames."""
         along = np.array(places) @ np.array(frames).reshape(-1, 3).T
-        return cls(along.min(axis=0), along.max(axis=0))
+        return cls(np.array((along.max(axis=0), -along.min(axis=0))))
 
     def __or__(self, other: "Extent") -> "Extent":
         """Return the extent of both together."""
-        return Extent(np.minimum(self._low, other._low), np.maximum(self._high, other._high))
+        return Extent(np.maximum(self._reach, other._reach))
 
     def boxes(self) -> list[Sides]:
         """Return the sides of the box in every frame."""
-        sides = np.sort((self._high - self._low).reshape(-1, 3), axis=1)[:, ::-1]
-        return [Sides(*row) for row in sides.tolist()]
+        return [Sides(*row) for row in self._sides()[:, ::-1].tolist()]
+
+    def within(self, most: Sides) -> bool:
+        """Tell whether the box of one frame at least has no side longer than those given."""
+        return any(
+            a <= most.third_m + SLACK_M and b <= most.second_m + SLACK_M and c <= most.first_m + SLACK_M
+            for a, b, c in self._sides().tolist()
+        )
+
+    def _sides(self) -> NDArray[np.float64]:
+        sides = (self._reach[0] + self._reach[1]).reshape(-1, 3)
+        sides.sort(axis=1)
+        return sides
 
     def best(self) -> Sides:
         """Return the sides of the box whose longest sides are shortest."""

@@ -6,8 +6,10 @@ from math import cos, radians, sin
 import numpy as np
 import pytest
 
-from splicewright.schedule.joining import _Bench, _groups, _part, _part_greedily, _Tie
+from splicewright.schedule.box import Limits
+from splicewright.schedule.parting import _conflicts, _hit, _part_by_piece, _part_by_run, _weights, part_runs
 from splicewright.schedule.stretch import lay_out
+from splicewright.schedule.tie import Bench, Tie, group_ties
 
 # Rules of the tests: legs 0.6 m, strip 0.2286 m wide of 2 kg/m, boxes up to 4 x 2.4384 x 1.2192 m, 49.9 kg.
 ON = {"assemblies.join": True}
@@ -155,11 +157,11 @@ def random_ties(seed, build, drawing_of, rules):
     layout = lay_out([build(drawing_of(*lines, joint="slab"))], rules)
     kinds = {node.mark for node in layout.nodes if len(node.arms) > 2}
     ties = [
-        _Tie(i, stretch, rules)
+        Tie(i, stretch, rules)
         for i, stretch in enumerate(layout.stretches)
         if {stretch.run.start, stretch.run.end} <= kinds
     ]
-    return layout, _groups(ties)
+    return layout, group_ties(ties)
 
 
 def box_fits(bench, part, limits):
@@ -189,10 +191,10 @@ def test_the_optimum_agrees_with_trying_everything(seed, build, drawing_of, rule
     layout, groups = random_ties(seed, build, drawing_of, rules)
     limits = (3.2, 2.4, 110 * 0.45359237)
     for group in groups:
-        bench = _Bench(group, layout, rules)
+        bench = Bench(group, layout, rules)
         bench_arms = arms_of(bench, layout)
 
-        cut, bound = _part(bench)
+        cut, bound = part_runs(bench)
 
         def price(chosen, bench=bench):
             return (
@@ -247,14 +249,84 @@ def test_growing_keeps_within_the_limits_and_above_the_bound(build, drawing_of, 
     lines = [[(-9, 1.0 * y), (30, 1.0 * y)] for y in range(9)] + [[(1.3 * x, -9), (1.3 * x, 30)] for x in range(9)]
     layout = lay_out([build(drawing_of(*lines, joint="slab"))], rules)
     kinds = {node.mark for node in layout.nodes if len(node.arms) > 2}
-    ties = [_Tie(i, s, rules) for i, s in enumerate(layout.stretches) if {s.run.start, s.run.end} <= kinds]
-    (group,) = _groups(ties)
-    bench = _Bench(group, layout, rules)
+    ties = [Tie(i, s, rules) for i, s in enumerate(layout.stretches) if {s.run.start, s.run.end} <= kinds]
+    (group,) = group_ties(ties)
+    bench = Bench(group, layout, rules)
 
-    cut, bound = _part(bench)
+    cut, bound = part_runs(bench)
     kept = [i for i in range(len(bench.ties)) if i not in cut]
 
     assert 144 == len(bench.ties)
-    assert cut == _part_greedily(bench)
+    assert cut in (_part_by_run(bench), _part_by_piece(bench))
     assert all(bench.fits(part) for part in bench.parts(kept))
     assert 0 < bound <= sum(bench.ties[i].cost for i in cut)
+
+
+def lattice_of(side, build, drawing_of, rules):
+    """Gather the runs of a lattice with lines 1 m apart both ways, all too short for both legs, into one group."""
+    lines = [[(-9, y), (side + 9, y)] for y in range(side)] + [[(x, -9), (x, side + 9)] for x in range(side)]
+    layout = lay_out([build(drawing_of(*lines, joint="slab"))], rules)
+    kinds = {node.mark for node in layout.nodes if len(node.arms) > 2}
+    ties = [Tie(i, s, rules) for i, s in enumerate(layout.stretches) if {s.run.start, s.run.end} <= kinds]
+    (group,) = group_ties(ties)
+    return Bench(group, layout, rules)
+
+
+def test_filling_piece_by_piece_keeps_within_the_limits(build, drawing_of, rules):
+    """Pieces filled one after the other all fit, hold every node once, and part no run that would still fit in one."""
+    bench = lattice_of(9, build, drawing_of, rules)
+    cut = _part_by_piece(bench)
+    parts = bench.parts(i for i in range(len(bench.ties)) if i not in cut)
+    part_of = {i: part for part in parts for i in part}
+
+    assert all(bench.fits(part) for part in parts)
+    assert 0 < len(cut) < len(bench.ties)
+    for number in cut:
+        near = {i for node in (bench.ties[number].start, bench.ties[number].end) for i in bench.near(node)} - cut
+        assert not any(bench.fits([*part_of[i], number]) for i in near if len({id(part_of[j]) for j in near}) == 1)
+
+
+def test_the_better_of_two_ways_to_grow_counts(build, drawing_of, rules):
+    """In a large group the choice weighs as little as the better of growing run by run and piece by piece."""
+    bench = lattice_of(8, build, drawing_of, rules)
+    weights = _weights(bench)
+    cut, _ = part_runs(bench)
+
+    assert sum(weights[i] for i in cut) == min(
+        sum(weights[i] for i in chosen) for chosen in (_part_by_run(bench), _part_by_piece(bench))
+    )
+
+
+def test_conflicts_are_too_large_and_have_no_run_in_common(build, drawing_of, rules):
+    """Every set that proves the bound makes too large a piece, and no run counts twice."""
+    bench = lattice_of(8, build, drawing_of, rules)
+    conflicts = list(_conflicts(bench, range(len(bench.ties))))
+    runs = [number for conflict in conflicts for number in conflict]
+
+    assert conflicts
+    assert not any(bench.fits(conflict) for conflict in conflicts)
+    assert len(runs) == len(set(runs))
+
+
+def test_work_grows_with_the_number_of_runs_and_not_its_square(build, drawing_of, rules, monkeypatch):
+    """With four times the runs, boxes are compared with the limits some four times as often, and not sixteen times."""
+    asked = []
+    hold_any = Limits.hold_any
+    monkeypatch.setattr(Limits, "hold_any", lambda *args: asked.append(1) or hold_any(*args))
+    counts = []
+    for side in (9, 17):  # 144 and 544 runs
+        asked.clear()
+        bench = lattice_of(side, build, drawing_of, rules)
+        cut, _ = part_runs(bench)
+        for number in cut:
+            assert bench.reason(number, cut).startswith("as one piece they would be")
+        counts.append(len(asked))
+
+    assert counts[1] < 1.5 * counts[0] * 544 / 144
+
+
+def test_sets_without_a_run_in_common_are_hit_one_by_one():
+    """Of each set the lightest run is parted, of equals the first; where sets overlap one run may do for two."""
+    assert {1, 2} == _hit([[0, 1], [3, 2]], [2, 1, 1, 1])
+    assert {1} == _hit([[0, 1], [1, 2]], [1, 1, 1])
+    assert {0, 2} == _hit([[0, 1], [1, 2]], [1, 3, 1])

@@ -100,3 +100,19 @@ def test_every_splice_is_served_once_within_the_lead(schedule_of, lead: str):
     assert list(range(schedule.totals["field_splices"])) == sorted(n for p in power.points for n in p.splices)
     assert all(point.farthest_m <= power.lead_m + 1e-6 for point in power.points)
     assert power.least_points <= len(power.points)
+
+
+def test_no_mark_stands_for_two_things(schedule_of):
+    """Nodes, runs, fittings, splices, pieces, rolls, offcuts, sample welds and power points share no mark."""
+    schedule = schedule_of([(0, 0), (25, 0)], [(5, 0), (5, 8)], options={"cutting.keep_from": "100 mm"})
+    rolls = schedule.rolls
+    kinds = [
+        *(schedule.nodes, schedule.runs, schedule.fittings, schedule.splices, rolls, schedule.crew.power.points),
+        [entry for entry in schedule.log if entry.what.startswith("sample")],
+        [piece for roll in rolls for piece in roll.pieces],
+    ]
+    marks = [thing.mark for kind in kinds for thing in kind] + [roll.offcut for roll in rolls if roll.offcut]
+
+    assert all(kinds)
+    assert {"E", "F", "L", "N", "O", "P", "R", "S", "W"} == {mark[0] for mark in marks}
+    assert len(marks) == len(set(marks))
