@@ -109,7 +109,7 @@ class Extent:
         )
 
     def _sides(self) -> NDArray[np.float64]:
-        sides = (self._reach[0] + self._reach[1]).reshape(-1, 3)
+        sides: NDArray[np.float64] = (self._reach[0] + self._reach[1]).reshape(-1, 3)
         sides.sort(axis=1)
         return sides
 

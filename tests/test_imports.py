@@ -41,7 +41,7 @@ FLOORS = [
     "schedule: rules",
     "schedule: day position saw_sheet stretch",
     "schedule: assembly bend box chance cutting doubt",
-    "schedule: fitting joining roll section strand",
+    "schedule: fitting roll section strand tie",
     "schedule: parting saw splice what_if",
     "schedule: footage inspection joining lead sequence shopwork",
     "schedule: placing power",
