@@ -4,10 +4,11 @@ from collections.abc import Iterator
 
 from splicewright.extract.finding import Finding, Severity
 
+from .profile import Profile
 from .rules import Rules
 from .stretch import Layout, Stretch
 
-__all__ = ["find_doubts"]
+__all__ = ["find_doubts", "same_section"]
 
 _SAME_M = 0.0015  # sections are stated in sixteenths of an inch or millimetres; less apart is rounding
 
@@ -31,6 +32,11 @@ def find_doubts(layout: Layout, rules: Rules) -> Iterator[Finding]:
     yield from _sections(layout, rules)
 
 
+def same_section(width_m: float, thickness_m: float, profile: Profile) -> bool:
+    """Tell whether a drawn section is that of a profile, roundings of what is stated aside."""
+    return max(abs(width_m - profile.width_m), abs(thickness_m - profile.thickness_m)) <= _SAME_M
+
+
 def _tiny(layout: Layout, rules: Rules) -> Iterator[Finding]:
     length_m = sum(stretch.run.length_m for stretch in layout.stretches)
     if layout.stretches and length_m < rules.fittings.leg_m:
@@ -50,7 +56,7 @@ def _sections(layout: Layout, rules: Rules) -> Iterator[Finding]:
         profile = rules.profiles[stretch.profile]
         if width_m is None or thickness_m is None:
             continue
-        if max(abs(width_m - profile.width_m), abs(thickness_m - profile.thickness_m)) > _SAME_M:
+        if not same_section(width_m, thickness_m, profile):
             key = (stretch.profile, round(width_m, 4), round(thickness_m, 4))
             drawn.setdefault(key, []).append(stretch)
     for (name, width_m, thickness_m), stretches in sorted(drawn.items(), key=lambda item: item[0]):

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 from types import MappingProxyType
@@ -150,6 +150,24 @@ class Rules:
         """Return the profile of that name; for no name, or one the rules do not know, that of `drawing.profile`."""
         return self.profiles.get(name or self.drawing.profile, self.profiles[self.drawing.profile])
 
+    def with_section(self, name: str, width_m: float, thickness_m: float) -> "Rules":
+        """Return the rules with one more profile: the assumed one with the section that a model draws."""
+        if name in self.profiles:
+            return self
+        base = self.profile_of(None)
+        profile = replace(
+            base,
+            name=name,
+            width_m=width_m,
+            thickness_m=thickness_m,
+            mass_kg_per_m=_mass(width_m, thickness_m, self.material),
+            mass_estimated=True,
+            people=_people(width_m, self.crew, symmetric=base.symmetric),
+            iron=_iron(width_m, self.iron, plain=base.symmetric and not base.centre_bulb),
+        )
+        rows = _rows_of_section(self.rows, base.name, profile)
+        return replace(self, profiles=MappingProxyType({**self.profiles, name: profile}), rows=rows)
+
     def leg_m(self, kind: str, profile: str) -> float:
         """Return the leg at a node of some kind for strip of some profile, at least a splice's clearance [m]."""
         own = (e.leg_m for e in self.legs if e.kind in {None, kind} and e.profile in {None, profile})
@@ -255,29 +273,54 @@ def load_rules(path: Path | None, *, options: Mapping[str, object] | None = None
 
 
 def _profile(name: str, entry: ProfileEntry, book: Rulebook) -> Profile:
-    crew, wide_m = book.crew, entry.width_m
-    many = wide_m >= crew.large_from_m or not entry.symmetric
-    large = wide_m >= book.iron.large_from_m or entry.centre_bulb or not entry.symmetric
-    estimate = estimate_mass(
-        width_m=wide_m, thickness_m=entry.thickness_m, specific_gravity=book.material.specific_gravity
-    )
     rolls = (StockRoll(length_m=roll.length_m, price=roll.price) for roll in entry.rolls)
     offcuts = (Offcut(length_m=item.length_m, quantity=item.quantity, mark=item.mark or "") for item in entry.offcuts)
     return Profile(
         name=name,
-        width_m=wide_m,
+        width_m=entry.width_m,
         thickness_m=entry.thickness_m,
-        mass_kg_per_m=entry.mass_kg_per_m or estimate,
+        mass_kg_per_m=entry.mass_kg_per_m or _mass(entry.width_m, entry.thickness_m, book.material),
         mass_estimated=entry.mass_kg_per_m is None,
         symmetric=entry.symmetric,
         centre_bulb=entry.centre_bulb,
-        people=entry.people or (crew.people_large if many else crew.people),
-        iron=entry.iron or (Iron.LARGE if large else Iron.SMALL),
+        people=entry.people or _people(entry.width_m, book.crew, symmetric=entry.symmetric),
+        iron=entry.iron or _iron(entry.width_m, book.iron, plain=entry.symmetric and not entry.centre_bulb),
         rolls=tuple(sorted(rolls, key=lambda roll: roll.length_m)),
         offcuts=tuple(sorted(offcuts, key=lambda offcut: (-offcut.length_m, offcut.mark))),
         least_bend_radius_flat_m=entry.least_bend_radius_flat_m,
         least_bend_radius_vertical_m=entry.least_bend_radius_vertical_m,
     )
+
+
+def _mass(width_m: float, thickness_m: float, material: MaterialRules) -> float:
+    return estimate_mass(width_m=width_m, thickness_m=thickness_m, specific_gravity=material.specific_gravity)
+
+
+def _people(width_m: float, crew: CrewRules, *, symmetric: bool) -> int:
+    return crew.people_large if width_m >= crew.large_from_m or not symmetric else crew.people
+
+
+def _iron(width_m: float, iron: IronRules, *, plain: bool) -> Iron:
+    return Iron.LARGE if width_m >= iron.large_from_m or not plain else Iron.SMALL
+
+
+def _rows_of_section(rows: tuple[BasisRow, ...], base: str, profile: Profile) -> tuple[BasisRow, ...]:
+    """Add what holds for a drawn profile behind the profiles that the basis lists."""
+    start, values = f"profiles.{base}.", _derived_of(profile)
+    drawn = {"width": f"{profile.width_m * 1000:.1f} mm", "thickness": f"{profile.thickness_m * 1000:.1f} mm"}
+    more = [
+        replace(row, path=f"profiles.{profile.name}.{row.path[len(start) :]}")
+        for row in rows
+        if row.path.startswith(start)
+    ]
+    for i, row in enumerate(more):
+        name = row.path.rpartition(".")[2]
+        if name in drawn:
+            more[i] = replace(row, value=drawn[name], source="as drawn in the model")
+        elif name in values:
+            more[i] = replace(row, value=values[name])
+    last = max(i for i, row in enumerate(rows) if row.path.startswith("profiles."))
+    return (*rows[: last + 1], *more, *rows[last + 1 :])
 
 
 def _pours(book: Rulebook, file: str, table: Path | None) -> PourPlan:
@@ -302,10 +345,14 @@ def _derived(
     if book.splices.keep_clear_m is None:
         texts["splices", "keep_clear"] = str(values["fittings"]["leg"])
     for name, profile in profiles.items():
-        texts["profiles", name, "mass"] = f"about {profile.mass_kg_per_m:.3g} kg/m"
-        texts["profiles", name, "people"] = str(profile.people)
-        texts["profiles", name, "iron"] = profile.iron.value
+        texts |= {("profiles", name, field): text for field, text in _derived_of(profile).items()}
     return texts
+
+
+def _derived_of(profile: Profile) -> dict[str, str]:
+    """Return what the rules decide of a profile where nobody states it."""
+    mass = f"about {profile.mass_kg_per_m:.3g} kg/m"
+    return {"mass": mass, "people": str(profile.people), "iron": profile.iron.value}
 
 
 def _carriers(book: Rulebook) -> "tuple[Carrier, ...]":
