@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import STRtree, box
 
+from .approach import Meetings, approaches, meet_once
 from .errors import CrowdedError
-from .line import Points
 from .linework import Indices, Linework
 
 __all__ = ["Contacts", "find_contacts", "near_pairs"]
@@ -31,13 +32,10 @@ class Contacts:
         Whether another line (or another part of the same) meets the line at this drawn vertex, shape (vertices,).
     station_m : NDArray[np.float64]
         Stations of the other places where a line is met, shape (n,).
-    point_m : Points
-        These places, shape (n, 3).
     """
 
     vertex: NDArray[np.bool_]
     station_m: NDArray[np.float64]
-    point_m: Points
 
 
 def find_contacts(work: Linework, tolerance_m: float) -> Contacts:
@@ -56,16 +54,23 @@ def find_contacts(work: Linework, tolerance_m: float) -> Contacts:
     -------
     Contacts
     """
-    vertex = np.zeros(len(work.points_m), dtype=np.bool_)
-    stations: list[NDArray[np.float64]] = []
+    met = np.zeros(len(work.points_m), dtype=np.bool_)
+    touches: list[_Touches] = []
+    crossing: list[Meetings] = []
+    close: list[Meetings] = []
     for first, second in near_pairs(work, tolerance_m):
         touch = np.zeros(len(first), dtype=np.bool_)
         for a, b in ((first, second), (second, first)):
-            stations.extend(_touches(work, a + at_end, b, tolerance_m, vertex, touch) for at_end in (0, 1))
+            touches.extend(_touches(work, a + at_end, b, tolerance_m, touch) for at_end in (0, 1))
         # Where a drawn vertex touches, the segments meet there, and a crossing beside it would be the same meeting.
-        stations.extend(_crossings(work, first[~touch], second[~touch], tolerance_m))
-    station = np.concatenate(stations) if stations else np.empty(0)
-    return Contacts(vertex=vertex, station_m=station, point_m=work.at(station))
+        crossing.append(_crossings(work, first[~touch], second[~touch], tolerance_m))
+        close.append(approaches(work, first, second, touch, tolerance_m))
+    meeting = meet_once(work, Meetings.gather(close), Meetings.gather(crossing), tolerance_m)
+    stations = [meeting.first_m, meeting.second_m]
+    if touches:
+        gathered = _Touches(*(np.concatenate(column) for column in zip(*touches, strict=True)))
+        stations.append(_places(work, gathered, met, 4 * tolerance_m))
+    return Contacts(vertex=met, station_m=np.concatenate(stations))
 
 
 def near_pairs(work: Linework, distance_m: float) -> Iterator[tuple[Indices, Indices]]:
@@ -113,15 +118,19 @@ def _folds(work: Linework) -> NDArray[np.bool_]:
     return folds
 
 
+class _Touches(NamedTuple):
+    """Drawn vertices that lie on segments, a row a pair: the vertex, the segment, the station there, how far beside."""
+
+    vertex: Indices
+    segment: Indices
+    station_m: NDArray[np.float64]
+    gap_m: NDArray[np.float64]
+
+
 def _touches(
-    work: Linework,
-    vertex: Indices,
-    segment: Indices,
-    tolerance_m: float,
-    met: NDArray[np.bool_],
-    touch: NDArray[np.bool_],
-) -> NDArray[np.float64]:
-    """Mark the drawn vertices that lie on a segment, and the pairs where they do; return the stations there."""
+    work: Linework, vertex: Indices, segment: Indices, tolerance_m: float, touch: NDArray[np.bool_]
+) -> _Touches:
+    """Find the drawn vertices that lie on a segment, and mark the pairs where they do."""
     ask = np.flatnonzero(work.drawn[vertex])
     vertex, segment = vertex[ask], segment[ask]
     start, end = work.points_m[segment], work.points_m[segment + 1]
@@ -130,15 +139,27 @@ def _touches(
     offset = work.points_m[vertex] - start
     distance_along = np.clip(np.einsum("ij,ij->i", offset, along) / length, 0.0, length)
     gap = offset - along * (distance_along / length)[:, None]
+    gap_m = np.sqrt(np.einsum("ij,ij->i", gap, gap))
     station = work.station_m[segment] + distance_along
-    on = (np.einsum("ij,ij->i", gap, gap) <= tolerance_m**2) & ~_same_stretch(work, vertex, station, tolerance_m)
-    met[vertex[on]] = True
+    on = np.flatnonzero((gap_m <= tolerance_m) & ~_same_stretch(work, vertex, station, tolerance_m))
     touch[ask[on]] = True
-    at_start = on & (distance_along <= _AT_VERTEX_M) & work.drawn[segment]
-    at_end = on & (length - distance_along <= _AT_VERTEX_M) & work.drawn[segment + 1]
+    return _Touches(vertex[on], segment[on], station[on], gap_m[on])
+
+
+def _places(work: Linework, touches: _Touches, met: NDArray[np.bool_], apart_m: float) -> NDArray[np.float64]:
+    """Mark the vertices that meet others, and return the stations of the places between vertices that they meet."""
+    vertex, segment, station, gap = touches
+    met[vertex] = True
+    at_start = (station - work.station_m[segment] <= _AT_VERTEX_M) & work.drawn[segment]
+    at_end = (work.station_m[segment + 1] - station <= _AT_VERTEX_M) & work.drawn[segment + 1]
     met[segment[at_start]] = True
     met[segment[at_end] + 1] = True
-    return _nearest_only(vertex, station, gap, on & ~at_start & ~at_end, 4 * tolerance_m)
+    between = ~(at_start | at_end)
+    ask = np.zeros(len(work.points_m), dtype=np.bool_)
+    ask[vertex[between]] = True
+    which = np.flatnonzero(ask[vertex])
+    nearest = which[_nearest_only(vertex[which], station[which], gap[which], apart_m)]
+    return station[nearest[between[nearest]]]
 
 
 def _same_stretch(
@@ -155,23 +176,17 @@ def _same_stretch(
     return near
 
 
-def _nearest_only(
-    vertex: Indices, station: NDArray[np.float64], gap: Points, on: NDArray[np.bool_], apart_m: float
-) -> NDArray[np.float64]:
-    """Keep, of neighbouring places where a vertex touches the chords of one curve, the nearest."""
-    vertex, station, gap = vertex[on], station[on], gap[on]
+def _nearest_only(vertex: Indices, station: NDArray[np.float64], gap: NDArray[np.float64], apart_m: float) -> Indices:
+    """Return, of neighbouring places where a vertex touches the segments of one line, the nearest."""
     order = np.lexsort((station, vertex))
-    vertex, station, gap = vertex[order], station[order], gap[order]
-    other = (vertex[1:] != vertex[:-1]) | (np.diff(station) > apart_m)
+    other = (vertex[order][1:] != vertex[order][:-1]) | (np.diff(station[order]) > apart_m)
     group = np.concatenate(([0], np.cumsum(other)))[: len(order)]
-    nearest = np.lexsort((np.einsum("ij,ij->i", gap, gap), group))
-    return station[nearest][np.searchsorted(group, np.unique(group))]
+    nearest = np.lexsort((gap[order], group))
+    return order[nearest][np.searchsorted(group, np.unique(group))]
 
 
-def _crossings(
-    work: Linework, first: Indices, second: Indices, tolerance_m: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the stations on both lines where segments cross between their ends.
+def _crossings(work: Linework, first: Indices, second: Indices, tolerance_m: float) -> Meetings:
+    """Find where segments cross between their ends.
 
     Segments that run alongside each other within the tolerance do not cross, however often they intersect.
     """
@@ -190,8 +205,16 @@ def _crossings(
     length_s, length_t = s * np.sqrt(uu), t * np.sqrt(vv)
     inside_s = _inside(work, first, length_s, np.sqrt(uu))
     inside_t = _inside(work, second, length_t, np.sqrt(vv))
-    on = inside_s & inside_t & (np.einsum("ij,ij->i", gap, gap) <= tolerance_m**2)
-    return work.station_m[first[on]] + length_s[on], work.station_m[second[on]] + length_t[on]
+    gap_m = np.sqrt(np.einsum("ij,ij->i", gap, gap))
+    on = np.flatnonzero(inside_s & inside_t & (gap_m <= tolerance_m))
+    return Meetings(
+        first=first[on],
+        second=second[on],
+        first_m=work.station_m[first[on]] + length_s[on],
+        second_m=work.station_m[second[on]] + length_t[on],
+        gap_m=gap_m[on],
+        touch=np.zeros(len(on), np.bool_),
+    )
 
 
 def _inside(

@@ -16,6 +16,8 @@ Across = NDArray[np.float64]
 
 _UP = np.array([0.0, 0.0, 1.0])
 _STEEP = np.sqrt(0.5)
+_ONE_WAY = 1e-12
+"""Square of the distance between the tips of two headings that are one; it lies over rounding."""
 _LEVEL_KINDS = frozenset({JointKind.SLAB, JointKind.BASE_SEAL})
 
 
@@ -135,7 +137,7 @@ def mismatched(headings: NDArray[np.float64], across: Across, limit_deg: float) 
     for i in range(headings.shape[1]):
         for j in range(i):
             mirror = headings[:, i] - headings[:, j]
-            size2 = np.maximum(np.einsum("nj,nj->n", mirror, mirror), np.finfo(float).tiny)
+            size2 = np.maximum(np.einsum("nj,nj->n", mirror, mirror), _ONE_WAY)
             image = across[:, i] - mirror * (2 * np.einsum("nj,nj->n", across[:, i], mirror) / size2)[:, None]
             bad |= np.abs(np.einsum("nj,nj->n", image, across[:, j])) < near
     return bad & ~np.isnan(across).any(axis=(1, 2))

@@ -1,7 +1,7 @@
 """The joint network: every node and run of one drawing over one networkx multigraph."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,7 +17,7 @@ from .limits import Limits
 from .line import JointKind, JointLine, Vector, vector
 from .linework import Indices
 from .loose_end import loose_ends
-from .node import Arm, Node, NodeKind, Orientation, classify
+from .node import Arm, Node, NodeKind, Orientation, classify, narrowest_deg
 from .noding import cut_lines
 from .run import Run
 from .whereabouts import Whereabouts
@@ -93,8 +93,8 @@ def build_network(drawing: Drawing, limits: Limits, *, first_node: int = 1, firs
     across = lay_across(chains, lines, limit_deg)
     joints = _joints(chains, lines, across)
     runs = _runs(chains, lines, across, joints, first_node, first_run)
-    nodes, bad = _nodes(chains, across, runs, _end_whereabouts(chains, lines), limit_deg, first_node)
-    findings = (*drawing.findings, *slips, *_node_findings(nodes, runs, bad), *_lay_findings(runs))
+    nodes, bad, narrow = _nodes(chains, across, runs, _end_whereabouts(chains, lines), limit_deg, first_node)
+    findings = (*drawing.findings, *slips, *_node_findings(nodes, runs, bad, narrow), *_lay_findings(runs))
     degree = {node.mark: len(node.arms) for node in nodes}
     findings += loose_ends(runs, degree, tolerance_m=limits.tolerance_m, reach_m=limits.reach_m, rise_m=limits.rise_m)
     return JointNetwork(drawing=drawing, graph=_graph(nodes, runs), findings=findings)
@@ -169,8 +169,11 @@ def _nodes(
     told: Sequence[Whereabouts | None] | None,
     limit_deg: float,
     first_node: int,
-) -> tuple[list[Node], list[str]]:
-    """Make the nodes, and list the marks of those whose strips cannot be welded to each other."""
+) -> tuple[list[Node], list[str], dict[str, float]]:
+    """Make the nodes, and list the marks of those whose strips cannot be welded to each other, or hardly part.
+
+    Of the latter the smallest angle between two strips is told [degrees].
+    """
     count = len(chains.node_m)
     node = np.stack((chains.start, chains.end), axis=1).ravel()
     heading, side = chains.heading.reshape(-1, 3), across.reshape(-1, 3)
@@ -179,12 +182,14 @@ def _nodes(
     arms = np.diff(first)
     kinds: list[NodeKind] = [NodeKind.OTHER] * count
     turns, orientations, bad = np.zeros(count), [Orientation.NONE] * count, np.zeros(count, np.bool_)
+    narrow = np.full(count, np.inf)
     for number in np.unique(arms).tolist():
         here = np.flatnonzero(arms == number)
         ends = order[first[here][:, None] + np.arange(number)]
         found, turns[here] = classify(heading[ends], limit_deg)
         lies = orient(heading[ends], side[ends], limit_deg) if number > 1 else []
         bad[here] = mismatched(heading[ends], side[ends], limit_deg)
+        narrow[here] = narrowest_deg(heading[ends])
         for at, i in enumerate(here.tolist()):
             kinds[i] = found[at]
             if (lies and found[at] is not NodeKind.OTHER) or number > 2:
@@ -208,7 +213,12 @@ def _nodes(
         )
         for i, (a, b) in enumerate(pairwise(bounds))
     ]
-    return nodes, [nodes[i].mark for i in np.flatnonzero(bad).tolist()]
+    hardly = np.flatnonzero(narrow < limit_deg).tolist()
+    return (
+        nodes,
+        [nodes[i].mark for i in np.flatnonzero(bad).tolist()],
+        {nodes[i].mark: float(narrow[i]) for i in hardly},
+    )
 
 
 def _round_the_node(node: Indices, heading: NDArray[np.float64]) -> Indices:
@@ -251,7 +261,9 @@ def _node(
     )
 
 
-def _node_findings(nodes: Sequence[Node], runs: Sequence[Run], bad: Sequence[str]) -> Iterator[Finding]:
+def _node_findings(
+    nodes: Sequence[Node], runs: Sequence[Run], bad: Sequence[str], narrow: Mapping[str, float]
+) -> Iterator[Finding]:
     run_of = {run.mark: run for run in runs} if bad or any(node.kind is NodeKind.OTHER for node in nodes) else {}
     cannot_join = set(bad)
     for node in nodes:
@@ -261,6 +273,8 @@ def _node_findings(nodes: Sequence[Node], runs: Sequence[Run], bad: Sequence[str
             yield _change(node, [run_of[arm.run] for arm in node.arms])
         elif node.kind is NodeKind.OTHER:
             yield _unusual(node)
+        elif node.mark in narrow:
+            yield _sharp(node, narrow[node.mark])
         if len(node.profiles) > 1 and len(node.arms) > 2:
             yield _finding(
                 node,
@@ -315,6 +329,16 @@ def _unusual(node: Node) -> Finding:
         "unusual-node",
         Severity.ERROR,
         f"{len(node.arms)} strips meet at {place_text(node.at_m)} in no usual way; have the designer detail the place.",
+    )
+
+
+def _sharp(node: Node, angle_deg: float) -> Finding:
+    return _finding(
+        node,
+        "sharp-angle",
+        Severity.ERROR,
+        f"Two strips leave {place_text(node.at_m)} only {angle_deg:.1f} degrees apart, so they lie on each other and "
+        "no fitting can part them; draw them further apart, or have the designer detail the place.",
     )
 
 

@@ -10,7 +10,7 @@ from .finding import Source
 from .line import Vector
 from .whereabouts import Whereabouts
 
-__all__ = ["Arm", "Node", "NodeKind", "Orientation", "classify", "turns_deg"]
+__all__ = ["Arm", "Node", "NodeKind", "Orientation", "classify", "narrowest_deg", "turns_deg"]
 
 
 class NodeKind(StrEnum):
@@ -168,6 +168,29 @@ def turns_deg(headings: NDArray[np.float64]) -> NDArray[np.float64]:
     diagonal = np.arange(headings.shape[1])
     turn[:, diagonal, diagonal] = np.inf
     return turn
+
+
+def narrowest_deg(headings: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the smallest angle between any two arms of each node [degrees]; 180 for nodes of one arm.
+
+    Parameters
+    ----------
+    headings : NDArray[np.float64]
+        Unit vectors pointing away from the node, shape (nodes, arms, 3).
+
+    Returns
+    -------
+    NDArray[np.float64]
+        Shape (nodes,).
+
+    Examples
+    --------
+    >>> narrowest_deg(np.array([[[1.0, 0, 0], [0, 1.0, 0], [-1.0, 0, 0]]])).round(6).tolist()
+    [90.0]
+    """
+    turn = turns_deg(headings)
+    narrowest: NDArray[np.float64] = 180.0 - np.where(np.isinf(turn), 0.0, turn).max(axis=(1, 2))
+    return narrowest
 
 
 _PAIRINGS = (((0, 1), (2, 3)), ((0, 2), (1, 3)), ((0, 3), (1, 2)))

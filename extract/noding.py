@@ -14,6 +14,7 @@ from .line import JointLine, Points, Vector, vector
 from .linework import Indices, Linework
 from .piece import Pieces
 from .snapping import snap
+from .tangent import tangents
 
 __all__ = ["cut_lines"]
 
@@ -67,7 +68,7 @@ def cut_lines(
     findings = _snap_findings(lines, pieces, place_of, point, vertex, tolerance_m, vanished)
     findings += _scrap_findings(lines, vanished)
     pieces, doubles = merge_doubles(pieces.take(~scrap), lines, tolerance_m)
-    pieces = _with_headings(pieces, tolerance_m)
+    pieces = _with_headings(pieces, tolerance_m, corner_turn_deg)
     return pieces, (*findings, *doubles)
 
 
@@ -176,7 +177,7 @@ def _inner(
     )
 
 
-def _with_headings(pieces: Pieces, tolerance_m: float) -> Pieces:
+def _with_headings(pieces: Pieces, tolerance_m: float, corner_turn_deg: float) -> Pieces:
     work = pieces.work
     trip = np.where(pieces.end_station_m > work.station_m[work.first[pieces.line + 1] - 1] + _HAIR_M, 1.0, 0.0)
     end_station = pieces.end_station_m - trip * work.line_length_m[pieces.line]
@@ -186,8 +187,8 @@ def _with_headings(pieces: Pieces, tolerance_m: float) -> Pieces:
     )
     segment_out = np.clip(np.searchsorted(work.station_m, pieces.start_station_m + _HAIR_M) - 1, first, last - 1)
     segment_in = np.clip(np.searchsorted(work.station_m, end_station - _HAIR_M) - 1, first, last - 1)
-    out = work.points_m[segment_out + 1] - work.points_m[segment_out]
-    into = work.points_m[segment_in] - work.points_m[segment_in + 1]
+    out = _tangents(pieces, segment_out, pieces.start_station_m, pieces.start, corner_turn_deg)
+    into = -_tangents(pieces, segment_in, end_station, pieces.end, corner_turn_deg)
     look = np.minimum(4 * tolerance_m, pieces.length_m)
     _look_ahead(work, out, segment_out, pieces.start_station_m, look)
     _look_ahead(work, into, segment_in, end_station, -look)
@@ -201,11 +202,34 @@ def _with_headings(pieces: Pieces, tolerance_m: float) -> Pieces:
     )
 
 
+def _tangents(
+    pieces: Pieces, segment: Indices, station: NDArray[np.float64], place: Indices, limit_deg: float
+) -> Points:
+    """Return the directions of lines at cuts; where a curve was cut beside the place, at the place."""
+    work, line = pieces.work, pieces.line
+    along = tangents(work, segment, station, limit_deg)
+    curved = ~(work.drawn[:-1] & work.drawn[1:])
+    beside = np.flatnonzero(curved[segment])
+    shift = np.einsum("ij,ij->i", pieces.place_m[place[beside]] - work.at(station[beside]), along[beside])
+    beside, shift = beside[np.abs(shift) > _HAIR_M], shift[np.abs(shift) > _HAIR_M]
+    if not len(beside):
+        return along
+    first, last = work.first[line[beside]], work.first[line[beside] + 1] - 1
+    low, high = work.station_m[first], work.station_m[last]
+    way = station[beside] + shift - low
+    station = low + np.where(work.closed[line[beside]], way % (high - low), np.clip(way, 0.0, high - low))
+    segment = np.clip(np.searchsorted(work.station_m, station, side="right") - 1, first, last - 1)
+    there = tangents(work, segment, station, limit_deg)
+    same = curved[segment] & (_angle_deg(there, along[beside]) <= limit_deg)
+    along[beside[same]] = there[same]
+    return along
+
+
 def _look_ahead(
     work: Linework, heading: Points, segment: Indices, station: NDArray[np.float64], look: NDArray[np.float64]
 ) -> None:
     """Where the line starts with a drawn scrap, take the heading over a longer stretch, since the scrap's is noise."""
-    short = np.linalg.norm(heading, axis=1) < np.abs(look)
+    short = work.station_m[segment + 1] - work.station_m[segment] < np.abs(look)
     short &= work.drawn[segment] & work.drawn[segment + 1]
     if not short.any():
         return

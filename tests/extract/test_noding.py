@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from splicewright.extract.curve import flatten_arc
 from splicewright.extract.errors import CrowdedError
 
 
@@ -293,6 +294,40 @@ def test_ring_with_one_branch_comes_back_to_its_tee(build, drawing_of, line, arc
     assert {"tee": 1, "end": 1} == network.count_kinds()
     assert 2 == network.graph.number_of_edges()
     assert [True, False] == sorted((run.start == run.end for run in network.runs()), reverse=True)
+
+
+@pytest.mark.parametrize("beside_m", [0.0, 0.001, 0.004, -0.004])
+def test_plumb_line_at_the_vertex_where_a_circle_closes(build, drawing_of, line, beside_m):
+    """
+    A plumb line at or near the first vertex of a circle, whose chords are shorter than the tolerance, stays plumb.
+
+          | top
+        .-+-.
+       (     )    seen from above the plumb line is a point at the right of the circle
+    """
+    x, y = np.eye(3)[:2]
+    ring = line(flatten_arc(np.zeros(3), x, y, 0.0, math.tau), 1, curved=True)
+    at = (math.cos(beside_m), math.sin(beside_m))
+    network = build(drawing_of(ring, [(*at, 0), (*at, 3)]))
+    (tee,) = (node for node in network.nodes() if node.kind == "tee")
+
+    assert pytest.approx((*at, 0), abs=1e-5) == tee.at_m
+    assert pytest.approx(90.0, abs=1e-3) == tee.turn_deg
+    assert [] == codes(network)
+
+
+def test_line_that_ends_where_a_polyline_starts_does_not_move_it(build, drawing_of):
+    """
+    A line that ends on the start of a polyline of 3 mm steps meets it there, not a step further on.
+
+        a-----+-+-+-+ ...
+    """
+    steps = [(0.003 * i, 0) for i in range(400)]
+    network = build(drawing_of(steps, [(0, 0), (0, -4)]))
+    (corner,) = (node for node in network.nodes() if node.kind == "corner")
+
+    assert (0, 0, 0) == corner.at_m
+    assert [] == codes(network)
 
 
 def test_drawing_in_a_wrong_unit_is_refused_before_it_fills_the_memory(build, drawing_of):
