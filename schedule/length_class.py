@@ -45,6 +45,10 @@ class LengthClasses:
         """Return the job with every run as long as the longest of its class."""
         return self._with(max)
 
+    def counts(self, counts: Sequence[int]) -> tuple[int, ...]:
+        """Turn numbers of runs of each demand into numbers of runs of each class."""
+        return tuple(sum(counts[i] for i in members) for members in self.members)
+
     def _with(self, choose: Callable[[Sequence[int]], int]) -> CuttingJob:
         demands = []
         for members in self.members:

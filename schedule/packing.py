@@ -28,7 +28,7 @@ from .guided import fill_by_worth
 from .length_class import LengthClasses, spread_worths
 from .mending import mend
 from .short_job import Content, ShortJob, Sorted, content_of
-from .stock import CuttingJob, Demand, Group, RollCut, splices_of
+from .stock import CuttingJob, Group, RollCut, splices_of
 
 __all__ = ["Effort", "Packing", "cut_end_to_end", "cut_first_fit", "pack"]
 
@@ -48,7 +48,9 @@ _GOOD = 0.002
 """Gap with which the search ends in jobs of more than so many runs."""
 _FINE = 400
 """Lengths up to which each is looked at by itself; beyond, by so many classes."""
-_COARSE = 48
+_COARSE = 32
+_MIDDLE = 96
+_FINE_GROUPS = 800
 _TURNS = 5
 _MOST_COLUMNS = 800
 _GRAINS = 10_000
@@ -290,7 +292,7 @@ class _Search:
         short = shorts[0]
         for seed in range(self._effort.orders * min(6, max(1, 500 // len(job.demands)))):
             yield partial(self._fill_by_worth, short, seed)
-        if len(job.demands) <= _MOST_KINDS:
+        if len(job.demands) <= _FINE_GROUPS:
             yield self._prove_finely
         if len(job.demands) <= _MOST_CHOSEN:
             yield partial(self._choose, short)
@@ -359,7 +361,7 @@ class _Search:
     def _take_groups(self, short: ShortJob, groups: Sorted) -> None:
         """Offer a plan, and remember its groups."""
         self._offer_sorted(short, groups)
-        if len(self._job.demands) <= _MOST_KINDS:
+        if len(self._job.demands) <= _FINE_GROUPS:
             for group in groups:
                 content = content_of(group)
                 self._known[self._counts(content)] = short.weigh_whole(content)
@@ -395,14 +397,23 @@ class _Search:
             self._valued, self._worths = fine, found.duals
 
     def _prove_finely(self) -> None:
-        """Prove by columns for the lengths themselves, beginning with the groups met so far."""
-        bought = self._bought()
+        """Prove by columns for the lengths themselves or finer classes, beginning with the groups met so far."""
+        bought, known = self._bought(), self._known
+        method = "column generation"
+        if len(bought.demands) > _MOST_KINDS:
+            classes = LengthClasses(job=bought, count=_MIDDLE)
+            bought, known = classes.shortest(), {classes.counts(counts): w for counts, w in self._known.items()}
+            method = "column generation by classes of lengths"
         guess = spread_worths(self._valued, self._worths, bought)
-        found = bound_by_columns(
-            bought, self._known, rounds=max(1, self._effort.rounds * 20 // len(bought.demands)), worths=guess
-        )
-        self.prove(found.weight, "column generation")
-        self._columns, self._valued, self._worths = found.columns, bought, found.duals
+        rounds = max(1, self._effort.rounds * 20 // len(bought.demands))
+        found = bound_by_columns(bought, known, rounds=rounds, worths=guess)
+        self.prove(found.weight, method)
+        if bought.demands == self._job.demands:
+            self._columns, self._valued, self._worths = found.columns, bought, found.duals
+        else:
+            fine = self._bought()
+            finer = bound_by_worths(fine, spread_worths(bought, found.duals, fine), turns=_TURNS)
+            self.prove(finer.weight, method)
 
     def _bought(self) -> CuttingJob:
         return replace(self._job, stocks=tuple(stock for stock in self._job.stocks if stock.available is None))
@@ -410,18 +421,16 @@ class _Search:
     def _fill_by_worth(self, short: ShortJob, seed: int) -> None:
         """Sort runs by what they are worth; in a large job by classes of lengths."""
         job = short.job
+        whole = spread_worths(self._valued, self._worths, self._job)
+        worths = [worth - short.lead_weight(i) for i, worth in enumerate(whole)]
         if len(job.demands) <= _FINE:
-            groups = fill_by_worth(short, spread_worths(self._valued, self._worths, self._job), seed=seed)
+            groups = fill_by_worth(short, worths, seed=seed)
         else:
             classes = LengthClasses(job=job, count=_FINE)
+            longest = [max(members, key=lambda i: job.demands[i].length) for members in classes.members]
             coarse = ShortJob(classes.longest(), job.buyable[-1])
-            whole = replace(coarse.job, demands=tuple(self._longest_of(members) for members in classes.members))
-            sorted_classes = fill_by_worth(coarse, spread_worths(self._valued, self._worths, whole), seed=seed)
-            groups = _members(sorted_classes, job, classes)
+            groups = _members(fill_by_worth(coarse, [worths[i] for i in longest], seed=seed), job, classes)
         self._take_groups(short, merge(short, groups))
-
-    def _longest_of(self, members: Sequence[int]) -> Demand:
-        return max((self._job.demands[i] for i in members), key=lambda demand: demand.length)
 
     def _choose(self, short: ShortJob) -> None:
         """Choose a plan from all groups met so far, by an integer program."""

@@ -84,6 +84,11 @@ class ShortJob:
         cut = self.cut(content)
         return float("inf") if cut is None else self._whole.weigh([self._with_leads(cut)])
 
+    def lead_weight(self, demand: int) -> float:
+        """Weight of the whole rolls that a long run takes, and of their splices; 0 for others."""
+        lead = self._leads.get(demand)
+        return 0.0 if lead is None else lead.rolls * (self._whole.weights[self._stock] + self._whole.splice_weight)
+
     def plan(self, sorted_runs: Sorted) -> list[Group]:
         """Turn sorted runs into a plan of the whole job.
 
