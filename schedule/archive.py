@@ -2,7 +2,7 @@
 
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 if TYPE_CHECKING:
@@ -22,16 +22,20 @@ class SteadyArchive(ZipFile):
 
     def writestr(self, zinfo_or_arcname: str | ZipInfo, data: "str | SizedBuffer", *_: object, **__: object) -> None:
         """Add an entry from memory."""
-        with self.open(_entry(str(zinfo_or_arcname)), "w") as stream:
+        with self.entry(str(zinfo_or_arcname)) as stream:
             stream.write(data.encode() if isinstance(data, str) else data)
 
     def write(
         self, filename: str | PathLike[str], arcname: str | PathLike[str] | None = None, *_: object, **__: object
     ) -> None:
         """Add an entry from a file."""
-        with Path(filename).open("rb") as source, self.open(_entry(str(arcname or filename)), "w") as stream:
+        with Path(filename).open("rb") as source, self.entry(str(arcname or filename)) as stream:
             while block := source.read(1 << 20):
                 stream.write(block)
+
+    def entry(self, name: str) -> IO[bytes]:
+        """Open a new entry to write to."""
+        return self.open(_entry(name), "w")
 
 
 def _entry(name: str) -> ZipInfo:

@@ -212,6 +212,15 @@ function uncover(item) {
   select();
   describe();
 }
+/** Go to the mark or the finding that the address names, as the links of the workbook do. */
+function goNamed() {
+  const name = window.location.hash.slice(1);
+  const finding = Number(/^finding-(\d+)$/.exec(name)?.[1]) - 1;
+  const hit = search(name).find((one) => one.mark === name);
+  if (job.findings[finding]) goFinding(finding);
+  else if (hit) { uncover(hit.item); choose([hit.item]); }
+}
+window.addEventListener("hashchange", goNamed);
 byId("search").addEventListener("input", ({ target }) => { hits = search(target.value); aim = 0; showHits(); });
 byId("search").addEventListener("blur", () => { byId("hits").hidden = true; });
 byId("search").addEventListener("keydown", (event) => {
@@ -396,5 +405,6 @@ async function start() {
   // On small screens the panel takes room from the map, which then must fit what is left.
   new ResizeObserver(() => paper || Plotly.Plots.resize(view === "plan" ? planElement : spaceElement)).observe(byId("stage"));
   document.body.dataset.ready = "yes";
+  goNamed();
 }
 start();

@@ -14,10 +14,10 @@ from splicewright.extract.network import JointNetwork
 from splicewright.extract.node import NodeKind
 from splicewright.extract.window import Window
 
-__all__ = ["Frame", "frames_of", "picture", "write_picture"]
+__all__ = ["COLOURS", "Frame", "frames_of", "picture", "slant", "write_picture"]
 
 _WIDTH, _HEIGHT, _MARGIN, _HEAD = 900.0, 720.0, 24.0, 44.0
-_COLOURS = {"slab": "#b5562a", "wall-base": "#1f6f9c", "wall": "#6a3d9a", "base-seal": "#55702a", None: "#555555"}
+COLOURS = {"slab": "#b5562a", "wall-base": "#1f6f9c", "wall": "#6a3d9a", "base-seal": "#55702a", None: "#555555"}
 _STYLE = (
     "text{font:13px sans-serif;fill:#222}.h{font:bold 16px sans-serif}.w{fill:#2e7d3214;stroke:#2e7d32}"
     ".s{fill:none;stroke:#666;stroke-width:.8}.r{fill:none;stroke-width:2}"
@@ -88,28 +88,28 @@ def _sheet(lines: Sequence[JointLine], frames: Sequence[Frame], title: str) -> I
 
 def _network(network: JointNetwork) -> Iterator[str]:
     runs, nodes = list(network.runs()), list(network.nodes())
-    fit = _Fit([_slant(run.points_m) for run in runs], left=_WIDTH)
+    fit = _Fit([slant(run.points_m) for run in runs], left=_WIDTH)
     head = f"the network: {len(nodes)} nodes, {len(runs)} runs, {network.length_m:.3f} m"
     yield f'<text class="h" x="{_WIDTH + _MARGIN:g}" y="28">{head}</text>'
     for run in runs:
-        colour = _COLOURS[run.joint.value if run.joint else None]
+        colour = COLOURS[run.joint.value if run.joint else None]
         told = escape(f"{run.mark}: {run.joint or 'kind unknown'}, {run.length_m:.3f} m")
-        course = fit(_slant(run.points_m))
+        course = fit(slant(run.points_m))
         yield f'<polyline class="r" stroke="{colour}" points="{course}"><title>{told}</title></polyline>'
     for node in nodes:
-        x, y = fit.place(_slant(np.array([node.at_m])))[0]
+        x, y = fit.place(slant(np.array([node.at_m])))[0]
         fill = "#fff" if node.kind is NodeKind.END else "#222"
         told = escape(f"{node.mark}: {node.kind}, {node.orientation}")
         yield f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.2" fill="{fill}" stroke="#222"><title>{told}</title></circle>'
     used = sorted({run.joint.value if run.joint else "" for run in runs})
     for number, kind in enumerate(used):
         x, y = _WIDTH + _MARGIN + 130 * number, _HEIGHT - 12
-        stroke = f'stroke="{_COLOURS[kind or None]}" class="r"'
+        stroke = f'stroke="{COLOURS[kind or None]}" class="r"'
         yield f'<line x1="{x:g}" x2="{x + 24:g}" y1="{y - 4:g}" y2="{y - 4:g}" {stroke}/>'
         yield f'<text x="{x + 30:g}" y="{y:g}">{kind or "kind unknown"}</text>'
 
 
-def _slant(points_m: _Plane) -> _Plane:
+def slant(points_m: _Plane) -> _Plane:
     """Look from the south-west, from above: x runs down to the right, y up to the right, z up."""
     x, y, z = points_m.T
     c, s = math.cos(math.radians(30)), math.sin(math.radians(30))

@@ -18,6 +18,7 @@ from .profile import Iron
 from .rulefield import (
     TABLE,
     Count,
+    Day,
     Duration,
     DurationOrZero,
     Factor,
@@ -96,6 +97,10 @@ class DrawingRules:
         The strip bends through turns up to this without a cut [degrees], 0 to 45.
     profile : str
         Profile of lines that carry none.
+    revision : str or None
+        Revision of the drawings, as their title block states it.
+    dated : date or None
+        Date of that revision.
     """
 
     tolerance_m: Length
@@ -104,6 +109,8 @@ class DrawingRules:
     bend_limit_deg: Annotated[float, Strict(), Field(ge=0, le=45, allow_inf_nan=False)]
     profile: Text
     unit: LengthUnit | None = None
+    revision: Annotated[str, Strict(), Field(min_length=1, max_length=24)] | None = None
+    dated: Day | None = None
 
 
 @with_config(TABLE)

@@ -1,18 +1,39 @@
 """Sheet: one table of the workbook, how it looks on screen and how it prints."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from string import ascii_uppercase, digits
 from textwrap import wrap
-from typing import TypeAlias
 
 from openpyxl import Workbook
-from openpyxl.cell import Cell, WriteOnlyCell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.cell import Cell
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet._write_only import WriteOnlyWorksheet
+from openpyxl.worksheet.cell_range import CellRange, MultiCellRange
+from openpyxl.worksheet.filters import AutoFilter
 from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.table import Table as NativeTable
+from openpyxl.worksheet.table import TableColumn
+
+from .cell import (
+    BODY,
+    FONT,
+    HEAD,
+    NOTE,
+    PLAIN,
+    RULED,
+    SUBHEAD,
+    TITLE,
+    Link,
+    Look,
+    Sheet,
+    Stamp,
+    Value,
+    line_count,
+    plain_text,
+    row_height,
+    text_units,
+)
+from .formula import Formula
 
 __all__ = [
     "BODY",
@@ -42,22 +63,8 @@ __all__ = [
     "write_title",
 ]
 
-Sheet: TypeAlias = WriteOnlyWorksheet
-
-Value: TypeAlias = str | int | float | None
-
-FONT = "Arial"
-"""Found, or drawn just as wide, on every system, so that widths fit; column widths count its digits."""
-
 MOST_ROWS = 100_000
 """Rows after which a list is cut and says so; the record as JSON holds the rest."""
-
-_MOST_CHARACTERS = 32_767
-_CUT_MARK = " … (cut)"
-_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
-_ESCAPE_LOOKALIKE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
-_RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
 
 _NARROWEST = 6
 _PAPER_A4 = "9"
@@ -65,63 +72,13 @@ _PAPER_LETTER = "1"
 _WIDE_TABLE = 100
 _ROOMY_HEIGHT = 19
 _HEAD_LINES = 2
-_UNITS = dict.fromkeys(ascii_uppercase + "@%", 1.25) | dict.fromkeys(digits + "+=<>", 1.0)
-_SMALL_UNITS = 0.87
-_WIDE_UNITS = 1.9
-_FIRST_WIDE = "\u2e80"
-_BOLD = 1.08
-_HIGHEST = 409
+_BOLD, _BESIDE = 1.08, 2.5
+_MANY_COLUMNS = 10
+"""Columns from which headings may take a line more, so that the sheet stays readable in print."""
 _MOST_HEADER = 80
-
-_FAINT = Side(style="thin", color="BFBFBF")
-_THIN = Side(style="thin", color="404040")
-_SHADE = PatternFill("solid", fgColor="E4E4E4")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """How a cell looks.
-
-    Attributes
-    ----------
-    size : float
-        Size of the letters [points].
-    bold, grey, shaded, wrap : bool
-        Whether letters are bold or grey, the ground is shaded, long text goes on in a new line.
-    across : str
-        ``"left"``, ``"right"`` or ``"general"`` (text left, numbers right).
-    above, below : Side or None
-        Lines above and below.
-    form : str
-        Number format.
-    link : bool
-        Whether it is underlined as a link.
-    indent : int
-        Distance of left-bound text from the left edge [about characters].
-    boxed : bool
-        Whether lines stand at its left and right, for cells to fill in by hand.
-    """
-
-    size: float = 10
-    bold: bool = False
-    grey: bool = False
-    shaded: bool = False
-    wrap: bool = False
-    across: str = "general"
-    above: Side | None = None
-    below: Side | None = None
-    form: str = "General"
-    link: bool = False
-    indent: int = 0
-    boxed: bool = False
-
-
-TITLE = Look(size=16, bold=True)
-NOTE = Look(size=9, grey=True)
-SUBHEAD = Look(size=12, bold=True)
-PLAIN = Look()
-HEAD = Look(bold=True, shaded=True, wrap=True, above=_THIN, below=_THIN)
-BODY = Look(below=_FAINT)
+_MOST_LINKS = 65_000
+"""Links that one sheet may have, with some to spare: spreadsheets take 65,530."""
+_NO_WORD = re.compile(r"\W+", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,10 +91,13 @@ class Paper:
         Name of the job.
     imperial : bool
         Letter paper; otherwise A4.
+    drawing : str
+        The drawings, with what the rules state of their revision and date.
     """
 
     job: str
     imperial: bool
+    drawing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,67 +146,18 @@ class Table:
         Column, from 0, whose changes are marked by a line above the row.
     roomy : bool
         Whether rows are boxed and high enough to be filled in by hand.
+    name : str
+        Name of the native table, unique in the workbook; empty for none.
+    filtered : bool
+        Whether its headings carry the buttons of a filter.
     """
 
     columns: tuple[Column, ...]
     rows: Sequence[tuple[Value, ...]]
     group_by: int | None = None
     roomy: bool = False
-
-
-def plain_text(text: str) -> str:
-    """Make a text fit for a cell: no control characters, no half characters, no more than a cell holds.
-
-    Examples
-    --------
-    >>> plain_text("Top" + chr(7) + " slab")
-    'Top\ufffd slab'
-    """
-    clean = _ESCAPE_LOOKALIKE.sub("_x005F_", _UNPRINTABLE.sub("\ufffd", text))
-    if len(clean) <= _MOST_CHARACTERS:
-        return clean
-    return clean[: _MOST_CHARACTERS - len(_CUT_MARK)] + _CUT_MARK
-
-
-class Stamp:
-    """Puts values into cells of one look; the cell is made once and used again, which keeps long lists fast.
-
-    Parameters
-    ----------
-    sheet : WriteOnlyWorksheet
-        Sheet that the cells go to.
-    look : Look
-    """
-
-    __slots__ = ("_look", "_plain", "_risky", "_sheet")
-
-    def __init__(self, sheet: Sheet, look: Look) -> None:
-        self._sheet = sheet
-        self._look = look
-        self._plain = _dressed(sheet, look)
-        self._risky: Cell | None = None
-
-    def cell(self, value: Value) -> Cell:
-        """Return the cell with a value in it, good until the next call; text is never taken for a formula."""
-        if not isinstance(value, str):
-            self._plain.value = value
-            return self._plain
-        text = plain_text(value)
-        cell = self._risky_cell() if text.startswith(_RISKY_STARTS) else self._plain
-        cell.value = text
-        cell.data_type = "s"
-        return cell
-
-    def formula(self, text: str) -> Cell:
-        """Return the cell with a formula of our own in it, good until the next call."""
-        self._plain.value = text
-        return self._plain
-
-    def _risky_cell(self) -> Cell:
-        if self._risky is None:
-            self._risky = _dressed(self._sheet, self._look)
-            self._risky.quotePrefix = True  # text stays text when someone edits the cell
-        return self._risky
+    name: str = ""
+    filtered: bool = False
 
 
 def open_sheet(book: Workbook, name: str, paper: Paper, *, landscape: bool, one_page: bool = False) -> Sheet:
@@ -262,11 +173,31 @@ def open_sheet(book: Workbook, name: str, paper: Paper, *, landscape: bool, one_
     margins.top = margins.bottom = 0.75
     margins.header = margins.footer = 0.35
     sheet.sheet_view.showGridLines = False
-    sheet.oddHeader.left.text = plain_text(paper.job)[:_MOST_HEADER].replace("&", "&&")
+    sheet.merged_cells = _Merged()
+    sheet.oddHeader.left.text = _edge_text(paper.job)
     sheet.oddHeader.right.text = "&A"
-    sheet.oddFooter.left.text = "Splicewright fabrication schedule"
+    sheet.oddFooter.left.text = _edge_text(paper.drawing) or "Splicewright fabrication schedule"
     sheet.oddFooter.right.text = "Page &P of &N"
     return sheet
+
+
+def _edge_text(text: str) -> str:
+    """Make a text fit for the edge of a page, where an ampersand means more than itself, and all has 255 letters."""
+    clean = " ".join(plain_text(text).split())
+    short = clean if len(clean) <= _MOST_HEADER else f"{clean[: _MOST_HEADER - 1]}…"
+    return short.replace("&", "&&")
+
+
+class _Merged(MultiCellRange):  # type: ignore[misc]  # the library carries no types
+    """Merged cells in their order, so that the same sheet is the same bytes; added without looking at all others."""
+
+    def add(self, coord: str) -> None:
+        """Add a range, which must lie clear of the others."""
+        self.ranges.add(CellRange(coord))
+
+    def __iter__(self) -> Iterator[CellRange]:
+        """Yield the ranges by column, then by row."""
+        return iter(self.sorted())
 
 
 def write_table(book: Workbook, name: str, note: str, table: Table, paper: Paper) -> tuple[Sheet, int]:
@@ -295,11 +226,8 @@ def write_table(book: Workbook, name: str, note: str, table: Table, paper: Paper
     cut = len(table.rows) > MOST_ROWS
     shown = f"The first {MOST_ROWS:,} of {len(table.rows):,} rows; the JSON record holds all. " if cut else ""
     write_title(sheet, name, shown + note, widths)
-    last = write_rows(sheet, table, widths, at_row=3)
-    if table.rows:
-        body_end = 3 + min(len(table.rows), MOST_ROWS)
-        sheet.auto_filter.ref = f"A3:{get_column_letter(len(table.columns))}{body_end}"
-    return sheet, last
+    native = replace(table, name=_NO_WORD.sub("_", name), filtered=True)
+    return sheet, write_rows(sheet, native, widths, at_row=3)
 
 
 def write_title(sheet: Sheet, title: str, note: str, widths: Sequence[float]) -> None:
@@ -322,10 +250,10 @@ def write_rows(sheet: Sheet, table: Table, widths: Sequence[float], *, at_row: i
     _write_head(sheet, table, widths, at_row)
     looks = [_body_look(table, number, width) for number, width in enumerate(widths)]
     usual = [Stamp(sheet, look) for look in looks]
-    first = [Stamp(sheet, replace(look, above=_THIN)) for look in looks] if table.group_by is not None else usual
+    first = [Stamp(sheet, replace(look, above=RULED)) for look in looks] if table.group_by is not None else usual
     wrapped = [number for number, look in enumerate(looks) if look.wrap]
     before: Value = None
-    for at, row in enumerate(rows, at_row + 1):
+    for at, row in enumerate(_few_links(rows), at_row + 1):
         group = row[table.group_by or 0]
         stamps = usual if group == before else first
         before = group
@@ -336,57 +264,58 @@ def write_rows(sheet: Sheet, table: Table, widths: Sequence[float], *, at_row: i
         sheet.append([stamp.cell(value) for stamp, value in zip(stamps, row, strict=True)])
         sheet.row_dimensions.pop(at, None)  # written, and not to be kept for every row of a long list
     last = at_row + len(rows)
+    if rows and table.name:
+        sheet.tables.add(_native(table, at_row, last))
     if not rows or not any(column.total for column in table.columns):
         return last
     sheet.append(_sums(sheet, table, at_row + 1, last))
     return last + 1
 
 
-def line_count(value: Value, width: float, look: Look = BODY) -> int:
-    """Estimate on how many lines a text stands in a column [characters]; programs differ, so rather one too many."""
-    if not isinstance(value, str):
-        return 1
-    units = text_units(value) * look.size / 10 * (_BOLD if look.bold else 1)
-    if units <= width and "\n" not in value:
-        return 1
-    room = max(1, int(width * len(value) / units))
-    return sum(len(wrap(part, room)) or 1 for part in value.split("\n"))
+def _few_links(rows: Sequence[tuple[Value, ...]]) -> Iterator[tuple[Value, ...]]:
+    """Yield rows with no more links than a sheet may have; the rest are texts."""
+    left = _MOST_LINKS
+    for row in rows:
+        links = sum(isinstance(value, Link) for value in row)
+        left -= links
+        fits = left >= 0 or not links
+        yield row if fits else tuple(value.text if isinstance(value, Link) else value for value in row)
 
 
-def text_units(text: str) -> float:
-    """Estimate the width of a text in units of column width, which is that of a digit.
-
-    Examples
-    --------
-    >>> text_units("LWPOLYLINE") > text_units("lwpolyline")
-    True
-    """
-    return sum(_UNITS.get(letter, _WIDE_UNITS if letter > _FIRST_WIDE else _SMALL_UNITS) for letter in text)
-
-
-def row_height(lines: int, size: float = 10) -> float:
-    """Height of a row [points], no more than a spreadsheet allows."""
-    return min(lines * size * 1.28 + 2, _HIGHEST)
+def _native(table: Table, head: int, last: int) -> NativeTable:
+    """Describe the rows as what spreadsheets call a table; the sums stand below it."""
+    ref = f"A{head}:{get_column_letter(len(table.columns))}{last}"
+    native = NativeTable(displayName=table.name, ref=ref)
+    for number, column in enumerate(table.columns, 1):
+        native.tableColumns.append(TableColumn(id=number, name=plain_text(column.title)))
+    if table.filtered:
+        native.autoFilter = AutoFilter(ref=ref)
+    return native
 
 
 def column_widths(table: Table) -> list[float]:
     """Choose column widths [characters] that fit headings and contents within each column's bounds."""
     widths: list[float] = []
     for number, column in enumerate(table.columns):
-        heading = _heading_width(column.title)
+        heading = _heading_width(column.title, _HEAD_LINES + (len(table.columns) > _MANY_COLUMNS))
         content = max((_width_of(row[number], column.form) for row in table.rows[:MOST_ROWS]), default=0)
         widths.append(max(heading, column.least, min(content + 2.5, column.most)))
     return widths
 
 
-def _heading_width(title: str) -> int:
-    """Choose the least width at which a heading takes two lines or less, with room for the filter's button."""
+def _heading_width(title: str, lines: int) -> float:
+    """Choose the least width at which a heading takes no more lines than it may, with some room beside it."""
     longest = max((len(word) for word in title.split()), default=0)
-    fits = (width for width in range(longest, len(title) + 1) if len(wrap(title, width)) <= _HEAD_LINES)
-    return next(fits, longest) + 3
+    tried = (wrap(title, width, break_on_hyphens=False) for width in range(longest, len(title) + 1))
+    parts = next((parts for parts in tried if len(parts) <= lines), [title])
+    return max((text_units(part) for part in parts), default=0) * _BOLD + _BESIDE
 
 
 def _width_of(value: Value, form: str) -> float:
+    if isinstance(value, Formula):
+        value = value.value
+    if isinstance(value, Link):
+        value = value.text
     if value is None:
         return 0
     if isinstance(value, str):
@@ -398,9 +327,11 @@ def _width_of(value: Value, form: str) -> float:
 
 
 def _write_head(sheet: Sheet, table: Table, widths: Sequence[float], row: int) -> None:
-    lines = max(len(wrap(column.title, int(width - 2))) for column, width in zip(table.columns, widths, strict=True))
-    sheet.row_dimensions[row].height = row_height(lines) + 2
-    looks = [replace(HEAD, across=column.across, indent=_indent(table, n)) for n, column in enumerate(table.columns)]
+    lines = max(line_count(column.title, width - 1, HEAD) for column, width in zip(table.columns, widths, strict=True))
+    # The button of a filter stands at the foot of its heading and would cover the last line.
+    sheet.row_dimensions[row].height = row_height(lines + table.filtered) + 2
+    head = replace(HEAD, boxed=True)
+    looks = [replace(head, across=column.across, indent=_indent(table, n)) for n, column in enumerate(table.columns)]
     sheet.append([Stamp(sheet, look).cell(column.title) for look, column in zip(looks, table.columns, strict=True)])
 
 
@@ -417,30 +348,20 @@ def _indent(table: Table, number: int) -> int:
 
 
 def _sums(sheet: Sheet, table: Table, first: int, last: int) -> list[Cell]:
+    """Write the sums of what a filter leaves."""
     cells = []
     for number, column in enumerate(table.columns):
         stamp = Stamp(sheet, replace(HEAD, form=column.form, wrap=False, across=column.across))
         letter = get_column_letter(number + 1)
-        label = "Sum" if number == 0 else None
-        cells.append(stamp.formula(f"=SUM({letter}{first}:{letter}{last})") if column.total else stamp.cell(label))
+        if column.total:
+            value = Formula(f"SUBTOTAL(109,{letter}{first}:{letter}{last})", _sum(table, number))
+            cells.append(stamp.cell(value))
+        else:
+            cells.append(stamp.cell("Sum" if number == 0 else None))
     return cells
 
 
-def _dressed(sheet: Sheet, look: Look) -> Cell:
-    cell = WriteOnlyCell(sheet)
-    cell.font = Font(
-        name=FONT,
-        size=look.size,
-        bold=look.bold,
-        color="595959" if look.grey else "000000",
-        underline="single" if look.link else None,
-    )
-    cell.alignment = Alignment(
-        horizontal=look.across, vertical="top", wrap_text=look.wrap, indent=look.indent if look.across == "left" else 0
-    )
-    side = _FAINT if look.boxed else None
-    cell.border = Border(top=look.above, bottom=look.below, left=side, right=side)
-    cell.number_format = look.form
-    if look.shaded:
-        cell.fill = _SHADE
-    return cell
+def _sum(table: Table, number: int) -> float:
+    values = (row[number] for row in table.rows[:MOST_ROWS])
+    plain = (value.value if isinstance(value, Formula) else value for value in values)
+    return sum(value for value in plain if isinstance(value, int | float))

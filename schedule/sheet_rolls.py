@@ -1,38 +1,26 @@
-"""Roll sheets: the cutting list, a bar for every roll, footage, and what to order."""
+"""Roll sheets: the cutting list, footage, and what to order."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TypeAlias
 
 from openpyxl import Workbook
-from openpyxl.cell import Cell, WriteOnlyCell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 
+from .cell import SUBHEAD, Stamp, Value
+from .formula import Formula
 from .measure import marks_text
 from .order import OrderLine
-from .roll import Roll, RollPlan
-from .sheet import (
-    BODY,
-    FONT,
-    HEAD,
-    SUBHEAD,
-    Column,
-    Sheet,
-    Stamp,
-    Table,
-    column_widths,
-    open_sheet,
-    write_rows,
-    write_table,
-    write_title,
-)
+from .rate import roll_rate
+from .roll import Roll, RollOrder, RollPlan
+from .sheet import Column, Table, column_widths, open_sheet, write_rows, write_table, write_title
 from .sheet_view import MASS, MONEY, Row, View, number_column, text_column
 from .tape import TapeLengths, read_tape
 
-__all__ = ["write_bars", "write_footage", "write_orders", "write_pieces"]
+__all__ = ["roll_text", "write_footage", "write_orders", "write_pieces"]
 
+_FOOTAGE = "Footage and orders"
+_ORDERS = "Order list"
 _PERCENT = '0.00" %"'
 
 
@@ -68,7 +56,7 @@ def _piece_rows(view: View, roll: Roll, tape: TapeLengths) -> Iterator[Row]:
         yield (
             roll.mark,
             roll.profile or "not known",
-            _roll_text(view, roll),
+            roll_text(view, roll),
             piece.mark,
             *view.length(tape.lengths_m[piece.mark]),
             piece.ends[0] if piece.ends[0] == piece.ends[1] else " / ".join(piece.ends),
@@ -79,94 +67,14 @@ def _piece_rows(view: View, roll: Roll, tape: TapeLengths) -> Iterator[Row]:
         )
 
 
-def _roll_text(view: View, roll: Roll) -> str:
+def roll_text(view: View, roll: Roll) -> str:
+    """Name a roll by its length, and as an offcut from stock by its mark."""
     text = view.measure.roll_text(roll.length_m)
     return text if roll.stock is None else f"offcut {roll.stock} {text}".replace("  ", " ")
 
 
-_CELLS = 60
-_MOST_BARS = 2000
-_EDGE = Side(style="thin", color="404040")
-_TONES = (PatternFill("solid", fgColor="FFFFFF"), PatternFill("solid", fgColor="D9D9D9"))
-_KEPT = PatternFill("solid", fgColor="7F7F7F")
-
-
-def write_bars(book: Workbook, view: View) -> None:
-    """Draw a bar for every roll, to scale: its pieces with their marks, dark what is kept, blank what is scrap."""
-    rolls = view.schedule.rolls[:_MOST_BARS]
-    sheet = open_sheet(book, "Roll bars", view.paper, landscape=True)
-    widths = [9.0, 18.0, 12.0, *[1.7] * _CELLS, 14.0, 9.0]
-    for number, width in enumerate(widths, 1):
-        sheet.column_dimensions[get_column_letter(number)].width = width
-    sheet.freeze_panes = "A4"
-    sheet.print_title_rows = "3:3"
-    more = len(view.schedule.rolls) - len(rolls)
-    note = (
-        "Every roll to scale, in the order of the cutting list: pieces with their marks, dark what is kept as an "
-        f"offcut, blank what is scrap.{f' {more:,} more rolls stand on the cutting list.' if more else ''}"
-    )
-    write_title(sheet, "Roll bars", note, widths)
-    head = Stamp(sheet, replace(HEAD, wrap=False))
-    titles = ("Roll", "Profile", "Roll length", "Cut from left to right", *[None] * (_CELLS - 1), "Left", "Offcut")
-    sheet.append(head.cell(title) for title in titles)
-    longest_m = max((roll.length_m for roll in rolls), default=1.0)
-    for at, roll in enumerate(rolls, 4):
-        sheet.row_dimensions[at].height = 18
-        spans = list(_spans(roll, longest_m))
-        for first, stop, *_ in spans:
-            if stop - first > 1:
-                corners = (get_column_letter(4 + first), get_column_letter(3 + stop))
-                sheet.merged_cells.add(f"{corners[0]}{at}:{corners[1]}{at}")
-        sheet.append(_bar_cells(sheet, view, roll, spans))
-
-
-_Span: TypeAlias = tuple[int, int, str, PatternFill | None]
-"""First cell, the one after the last, what stands in it, and its ground; None outside the roll."""
-
-
-def _spans(roll: Roll, longest_m: float) -> Iterator[_Span]:
-    """Divide the cells of a bar among pieces and rest; every piece has at least one."""
-    scale = _CELLS / longest_m
-    end, at, length_m = max(len(roll.pieces), round(roll.length_m * scale)), 0, 0.0
-    for number, piece in enumerate(roll.pieces):
-        length_m += piece.length_m
-        behind = len(roll.pieces) - number - 1
-        stop = min(max(at + 1, round(length_m * scale)), end - behind)
-        label = piece.mark if len(piece.mark) <= 1.4 * (stop - at) else ""
-        yield at, stop, label, _TONES[number % 2]
-        at = stop
-    if at < end:
-        label = roll.offcut if len(roll.offcut) <= 1.4 * (end - at) else ""
-        yield at, end, label, _KEPT if roll.offcut else _TONES[0]
-    if end < _CELLS:
-        yield end, _CELLS, "", None
-
-
-def _bar_cells(sheet: Sheet, view: View, roll: Roll, spans: Iterable[_Span]) -> Iterator[Cell]:
-    for text in (roll.mark, roll.profile or "not known", _roll_text(view, roll)):
-        yield Stamp(sheet, BODY).cell(text)
-    for first, stop, label, ground in spans:
-        for cell in range(first, stop):
-            yield _bar_cell(sheet, label if cell == first else "", ground, (cell == first, cell == stop - 1))
-    yield Stamp(sheet, replace(BODY, across="right")).cell(
-        view.measure.text(roll.offcut_m) if roll.offcut_m else "none"
-    )
-    yield Stamp(sheet, replace(BODY, across="left", indent=1)).cell(roll.offcut or ("scrap" if roll.offcut_m else None))
-
-
-def _bar_cell(sheet: Sheet, label: str, ground: PatternFill | None, ends: tuple[bool, bool]) -> Cell:
-    cell = WriteOnlyCell(sheet, value=label or None)
-    if ground is not None:
-        cell.fill = ground
-        cell.border = Border(top=_EDGE, bottom=_EDGE, left=_EDGE if ends[0] else None, right=_EDGE if ends[1] else None)
-    cell.font = Font(name=FONT, size=8, bold=ground is _KEPT, color="FFFFFF" if ground is _KEPT else "000000")
-    cell.alignment = Alignment(horizontal="center", vertical="center")
-    return cell
-
-
 def write_footage(book: Workbook, view: View) -> None:
     """Write what the plan cuts and how good it is, and the ledger of where all lengths go."""
-    name = "Footage and orders"
     tables = (
         ("", _orders(view)),
         ("Proof", _proof(view)),
@@ -178,7 +86,7 @@ def write_footage(book: Workbook, view: View) -> None:
     for _, table in tables:
         for number, width in enumerate(column_widths(table)):
             widths[number] = max(widths[number], width)
-    sheet = open_sheet(book, name, view.paper, landscape=True)
+    sheet = open_sheet(book, _FOOTAGE, view.paper, landscape=True)
     for number, width in enumerate(widths, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
     sheet.freeze_panes = "A3"
@@ -188,7 +96,7 @@ def write_footage(book: Workbook, view: View) -> None:
         "rolls - lost in welds; new rolls + offcuts from stock = cut to pieces + trimmed + left over. Measured is the "
         "length along the centreline, nothing added."
     )
-    write_title(sheet, name, note, widths)
+    write_title(sheet, _FOOTAGE, note, widths)
     last = 2
     for heading, table in tables:
         if heading:
@@ -200,7 +108,7 @@ def write_footage(book: Workbook, view: View) -> None:
 
 def _currency(view: View, title: str) -> str:
     currency = view.schedule.rules.prices.currency
-    return f"{title} [{currency}]" if currency else title
+    return f"{title} [{' '.join(currency.split())}]" if currency else title
 
 
 def _orders(view: View) -> Table:
@@ -215,20 +123,34 @@ def _orders(view: View) -> Table:
         view.sum_column("Left over"),
         number_column(_currency(view, "Cost"), MONEY, total=priced, least=12),
     )
-    rows = [
-        (
-            order.profile or "not known",
-            view.measure.roll_text(order.length_m),
-            order.quantity,
-            order.least_quantity or None,
-            view.measure.long(order.length_m * order.quantity),
-            view.measure.long(order.pieces_m),
-            view.measure.long(order.length_m * order.quantity - order.pieces_m),
-            "no price" if order.cost is None else order.cost,
-        )
-        for order in view.schedule.orders
-    ]
-    return Table(columns=columns, rows=rows)
+    rows = [_roll_row(view, order, at) for at, order in enumerate(view.schedule.orders, 4)]
+    return Table(columns=columns, rows=rows, name="Rolls_to_order")
+
+
+def _roll_row(view: View, order: RollOrder, row: int) -> Row:
+    """Write one order; its cost follows the number of rolls and the price of one."""
+    ordered, cut = view.measure.long(order.length_m * order.quantity), view.measure.long(order.pieces_m)
+    cost: Value = "no price"
+    if order.cost is not None:
+        rate = roll_rate(view, order.profile, order.length_m)
+        cost = Formula(f"C{row}*{rate}", order.cost) if rate else order.cost
+        _add_live(view, f"rolls of {order.profile}", f"'{_FOOTAGE}'!$H${row}", order.cost)
+    return (
+        order.profile or "not known",
+        view.measure.roll_text(order.length_m),
+        order.quantity,
+        order.least_quantity or None,
+        ordered,
+        cut,
+        Formula(f"E{row}-F{row}", ordered - cut),
+        cost,
+    )
+
+
+def _add_live(view: View, key: str, place: str, value: float) -> None:
+    """Add a cell to a sum that the summary shows."""
+    before = view.live.get(key)
+    view.live[key] = Formula(f"{before.text}+{place}" if before else place, before.value + value if before else value)
 
 
 def _proof(view: View) -> Table:
@@ -256,7 +178,7 @@ def _proof(view: View) -> Table:
         )
         for plan in view.schedule.roll_plans
     ]
-    return Table(columns=columns, rows=rows)
+    return Table(columns=columns, rows=rows, name="Proof")
 
 
 def _counted(view: View, plan: RollPlan) -> tuple[str, float, float]:
@@ -291,7 +213,7 @@ def _ledger(view: View) -> Table:
         )
         for footage in view.schedule.footage
     ]
-    return Table(columns=columns, rows=rows)
+    return Table(columns=columns, rows=rows, name="Ledger")
 
 
 def _roll_ledger(view: View) -> Table:
@@ -320,35 +242,42 @@ def _roll_ledger(view: View) -> Table:
         )
         for footage in view.schedule.footage
     ]
-    return Table(columns=columns, rows=rows)
+    return Table(columns=columns, rows=rows, name="Ledger_of_rolls")
 
 
 def write_orders(book: Workbook, view: View) -> None:
     """Write all that is ordered: strip, fittings, consumables, samples, packages."""
     lines = view.schedule.order_list
     priced = any(line.cost is not None for line in lines)
+    money = (_currency(view, "Price of one"), _currency(view, "Cost"))
     columns = (
-        text_column("What", least=11),
-        text_column("Item", most=34, least=16),
-        text_column("Profile", most=24),
-        text_column("Marks", most=24),
-        Column(title="Length of one", side="right", least=11),
+        text_column("What", least=9),
+        text_column("Item", most=28, least=16),
+        text_column("Profile", most=18),
+        text_column("Marks", most=14),
+        Column(title="Length of one", side="right", least=9),
         number_column("Needed", least=9),
         number_column("Spare", least=8),
         number_column("To order", least=9),
-        number_column(f"Mass [{view.measure.mass_unit}]", MASS, least=11),
-        *((number_column(_currency(view, "Cost"), MONEY, total=True, least=12),) if priced else ()),
-        text_column("Why so many", most=48),
+        number_column(f"Mass of one [{view.measure.mass_unit}]", MASS, least=9),
+        number_column(f"Mass [{view.measure.mass_unit}]", MASS, least=9),
+        *((number_column(money[0], MONEY, least=9),) if priced else ()),
+        *((number_column(money[1], MONEY, total=True, least=12),) if priced else ()),
+        text_column("Why so many", most=36),
     )
-    rows = [_order_row(view, line, priced=priced) for line in lines]
+    rows = [_order_row(view, line, row, priced=priced) for row, line in enumerate(lines, 4)]
     note = (
-        "All that is bought or asked of the shop. Needed is what the plan takes; spares follow the rules. Masses and "
-        "costs are those of all to order; fittings cost what their seams do, strip not included."
+        "All that is bought or asked of the shop. Needed is what the plan takes; spares follow the rules and may be "
+        "changed here: numbers, masses and costs follow. Fittings cost what their seams do, strip not included."
     )
-    write_table(book, "Order list", note, Table(columns=columns, rows=rows, group_by=0), view.paper)
+    _, last = write_table(book, _ORDERS, note, Table(columns=columns, rows=rows, group_by=0), view.paper)
+    if priced:
+        cost = sum(line.cost or 0.0 for line in lines)
+        view.live["cost of the order"] = Formula(f"SUM('{_ORDERS}'!$L$4:$L${last - 1})", cost)
 
 
-def _order_row(view: View, line: OrderLine, *, priced: bool) -> Row:
+def _order_row(view: View, line: OrderLine, row: int, *, priced: bool) -> Row:
+    """Write one line; what can be worked out from its numbers is worked out by formulas."""
     roll = line.item in {"roll", "offcut in stock"}
     length = None if line.length_m is None else (view.measure.roll_text if roll else view.measure.text)(line.length_m)
     from_stock = line.item == "offcut in stock"
@@ -360,8 +289,35 @@ def _order_row(view: View, line: OrderLine, *, priced: bool) -> Row:
         length,
         line.needed,
         line.spare or None,
-        0 if from_stock else line.quantity,
-        None if line.mass_kg is None else view.measure.mass(line.mass_kg),
-        *((line.cost,) if priced else ()),
+        0 if from_stock else Formula(f"F{row}+G{row}", line.quantity),
+        *_mass(view, line, row),
+        *((_price(view, line), _cost(line, row)) if priced else ()),
         line.note or None,
     )
+
+
+def _mass(view: View, line: OrderLine, row: int) -> tuple[Value, Value]:
+    """Mass of one and of all; of packages and of what lies in stock only that of all."""
+    if line.mass_kg is None:
+        return (None, None)
+    mass = view.measure.mass(line.mass_kg)
+    if line.group == "packages" or line.item == "offcut in stock" or not line.quantity:
+        return (None, mass)
+    return (mass / line.quantity, Formula(f"H{row}*I{row}", mass))
+
+
+def _price(view: View, line: OrderLine) -> Value:
+    """Price of one, by the rates on the sheet Basis."""
+    if not line.cost or not line.quantity:
+        return None
+    price = line.cost / line.quantity
+    if line.group == "strip" and line.length_m is not None:
+        rate = roll_rate(view, line.profile, line.length_m)
+        return Formula(rate, price) if rate else price
+    seams = next((one.factory_seams for one in view.schedule.fittings if (one.mark,) == line.marks), None)
+    priced = view.schedule.rules.prices.factory_splice is not None
+    return Formula(f"{seams}*factory_splice_price", price) if seams and priced else price
+
+
+def _cost(line: OrderLine, row: int) -> Value:
+    return Formula(f"H{row}*K{row}", line.cost) if line.cost and line.quantity else line.cost

@@ -5,12 +5,13 @@ from itertools import groupby
 
 from openpyxl import Workbook
 
+from .cell import Link, Value
 from .fitting import Fitting
 from .measure import Measure, marks_text
 from .rules import Policy
 from .saw_sheet import blade_text
-from .sheet import Column, Table, write_table
-from .sheet_view import MASS, MINUTES, SAW, TURN, Row, View, number_column, text_column
+from .sheet import MOST_ROWS, Column, Table, write_table
+from .sheet_view import FEET_INCHES, MASS, MINUTES, SAW, TURN, Row, View, number_column, text_column
 from .shopwork import ShopWork
 
 __all__ = ["write_cuts", "write_fittings", "write_setups", "write_splices"]
@@ -34,16 +35,17 @@ def write_splices(book: Workbook, view: View) -> None:
         *view.place_columns(),
         *((text_column("Drawing", most=30),) if view.files else ()),
     )
+    fittings = {fitting.mark: number for number, fitting in enumerate(schedule.fittings, 4)}
     rows = [
         (
-            splice.mark,
+            view.mapped(splice.mark),
             _MADE[splice.made.value],
             splice.kind.value,
             splice.reason,
             splice.profile or "not known",
             splice.run,
             splice.node,
-            splice.fitting,
+            _fitting_link(splice.fitting, fittings),
             splice.day,
             splice.crew,
             splice.minutes,
@@ -54,12 +56,22 @@ def write_splices(book: Workbook, view: View) -> None:
     ]
     note = (
         f"Every weld of the barrier: {schedule.totals['field_splices']:,} made on site, in the order they are made, "
-        f"then {schedule.totals['factory_splices']:,} made in the shop, by fitting. "
+        f"then {schedule.totals['factory_splices']:,} made in the shop, by fitting. {_map_text(view)}"
         f"Places are in {view.place_words()}."
     )
     write_table(book, "Splices", note, Table(columns=columns, rows=rows), view.paper)
 
 
+def _map_text(view: View) -> str:
+    return f"A mark leads to its place on the map ({view.map_file}), a fitting to its row. " if view.map_file else ""
+
+
+def _fitting_link(mark: str | None, rows: dict[str, int]) -> Value:
+    """Return the mark of a fitting, leading to its row."""
+    return Link(text=mark, place=f"'{_FITTINGS}'!A{rows[mark]}") if mark in rows and rows[mark] < MOST_ROWS else mark
+
+
+_FITTINGS = "Fittings"
 _MADE = {"factory": "shop", "field": "site"}
 
 
@@ -70,25 +82,25 @@ def write_fittings(book: Workbook, view: View) -> None:
         text_column("Fitting", least=8),
         number_column("Copies", total=True),
         text_column("Kind", least=10),
-        text_column("Holds", most=30),
+        text_column("Holds", most=22),
         text_column("Turns", least=9),
         number_column("Turn [deg]", TURN),
-        text_column("Profile", most=24),
-        Column(title=f"Legs [{'ft-in' if measure.imperial else 'mm'}]", most=30, least=12),
+        text_column("Profile", most=18),
+        Column(title=f"Legs [{FEET_INCHES if measure.imperial else 'mm'}]", most=24, least=12),
         view.sum_column("Strip in one", total=False),
         number_column("Seams in one", least=9),
         number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=13),
-        text_column(f"Box [{'ft-in' if measure.imperial else 'mm'}]", most=26, least=14),
+        text_column(f"Box [{FEET_INCHES if measure.imperial else 'mm'}]", most=22, least=14),
         view.sum_column("Strip used in one", total=False),
         view.sum_column("Weld in one", total=False),
         number_column("Shop time of one [min]", MINUTES, least=9),
         text_column("Made in", least=9),
-        text_column("Goes to nodes", most=44, least=16),
+        text_column("Goes to nodes", most=32, least=16),
     )
     work_of = {work.fitting: work for work in view.schedule.works}
     rows = [
         (
-            fitting.mark,
+            view.mapped(fitting.mark),
             fitting.quantity,
             fitting.kind,
             fitting.contents,
@@ -110,7 +122,7 @@ def write_fittings(book: Workbook, view: View) -> None:
         "Strip used: with long points. Shop time: by the rates on the sheet Basis, set-up once for each type not "
         f"counted. {_joining_text(view)}All places of a fitting: filter the sheet Splices by its mark."
     )
-    write_table(book, "Fittings", note, Table(columns=columns, rows=rows), view.paper)
+    write_table(book, _FITTINGS, note, Table(columns=columns, rows=rows), view.paper)
 
 
 def _work_row(work: ShopWork | None, measure: Measure) -> Row:

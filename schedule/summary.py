@@ -3,38 +3,47 @@
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from io import BytesIO
 
 from openpyxl import Workbook
 from openpyxl.cell import Cell
+from openpyxl.drawing.image import Image
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.hyperlink import Hyperlink
 
 from splicewright.extract.finding import Severity
 
-from .crew import CrewPlan
-from .measure import Measure, count_text
-from .plan import Schedule
-from .sheet import (
+from .cell import (
     BODY,
     HEAD,
     NOTE,
     PLAIN,
     SUBHEAD,
     TITLE,
+    Link,
     Look,
-    Paper,
     Sheet,
     Stamp,
     Value,
     line_count,
-    open_sheet,
     row_height,
 )
+from .crew import CrewPlan
+from .formula import Formula
+from .measure import Measure, count_text
+from .network_picture import network_picture
+from .plan import Schedule
+from .sheet import open_sheet
+from .sheet_view import MONEY, View
 
-__all__ = ["write_summary"]
+__all__ = ["open_summary", "write_summary"]
 
 _WIDTHS = (16, 19, 15, 14, 14, 14, 13)
 _LAST = len(_WIDTHS)
+_SCALE_LETTER, _SCALE_A4 = 91, 88
+"""Makes the columns as wide as the paper is between its margins [percent]."""
+_PICTURE = (756, 279)
+"""Room for the picture of the network [dots]."""
+_PICTURE_ROWS = 14
 _MOST_DRAWINGS = 12
 _MOST_FINDINGS = 10
 _MOST_PROFILES = 20
@@ -59,29 +68,49 @@ _KINDS = (
 """Totals of nodes, with their names for one and for several."""
 
 
-def write_summary(book: Workbook, schedule: Schedule, measure: Measure, paper: Paper) -> None:
-    """Write the first sheet: the job, its totals in plain words, what to buy, what is open, and the cautions.
+def open_summary(book: Workbook, view: View) -> Sheet:
+    """Add the first sheet, which is filled last: it shows what the other sheets come to.
 
     Parameters
     ----------
     book : Workbook
         Write-only workbook.
-    schedule : Schedule
-    measure : Measure
-        Units to show.
-    paper : Paper
+    view : View
+
+    Returns
+    -------
+    WriteOnlyWorksheet
+        For `write_summary`.
     """
-    sheet = open_sheet(book, "Summary", paper, landscape=False, one_page=True)
+    sheet = open_sheet(book, "Summary", view.paper, landscape=False)
+    sheet.sheet_properties.pageSetUpPr = None  # fitted to one page, a job with many findings could not be read
+    sheet.page_setup.fitToWidth = sheet.page_setup.fitToHeight = None
+    sheet.page_setup.scale = _SCALE_LETTER if view.paper.imperial else _SCALE_A4
     for number, width in enumerate(_WIDTHS, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
+    return sheet
+
+
+def write_summary(sheet: Sheet, view: View) -> None:
+    """Fill the first sheet: the job in words and as a picture, what is open, what the rates come to, who needs what.
+
+    Parameters
+    ----------
+    sheet : WriteOnlyWorksheet
+        From `open_summary`.
+    view : View
+    """
+    schedule, measure = view.schedule, view.measure
     page = _Page(sheet)
     page.text(schedule.job, TITLE)
-    page.text("Waterstop fabrication schedule", NOTE)
+    page.text("Waterstop fabrication schedule" + (f": {view.paper.drawing}" if view.paper.drawing else ""), NOTE)
     _totals(page, schedule, measure)
-    _profiles(page, schedule, measure)
-    _what_if(page, schedule, measure)
-    _findings(page, schedule)
+    _picture(page, schedule)
     _readers(page)
+    _profiles(page, view)
+    _findings(page, schedule)
+    _rates(page, view)
+    _what_if(page, schedule, measure)
     _drawings(page, schedule, measure)
     page.heading("Cautions")
     for caution in schedule.rules.cautions:
@@ -119,7 +148,7 @@ class _Page:
         self.sheet.row_dimensions[self.row + 1].height = 19
         self.append([self.stamp(SUBHEAD, text)])
 
-    def choice(self, text: str, *numbers: tuple[float, str]) -> None:
+    def choice(self, text: str, *numbers: tuple[float | Formula, str]) -> None:
         """Write a text over two columns, and numbers in their forms beside it."""
         row = self.row + 1
         self.sheet.merged_cells.add(f"A{row}:B{row}")
@@ -202,19 +231,19 @@ def _odds(crew: CrewPlan) -> str:
     return f" ({odds.days_50} to {odds.days_95} with what is uncertain)" if odds else ""
 
 
-def _profiles(page: _Page, schedule: Schedule, measure: Measure) -> None:
+def _profiles(page: _Page, view: View) -> None:
+    schedule, measure = view.schedule, view.measure
     page.heading("By profile")
     unit = measure.long_unit
     lengths = (f"Measured [{unit}]", f"In fittings [{unit}]", f"From rolls [{unit}]")
-    currency = schedule.rules.prices.currency
-    cost_title = f"Cost [{currency}]" if currency else "Cost"
+    cost_title = _money("Cost", schedule.rules.prices.currency)
     page.head(("Profile", *lengths, "Rolls", f"To order [{unit}]", cost_title))
     form = "#,##0.0"
     for footage in schedule.footage[:_MOST_PROFILES]:
         orders = [order for order in schedule.orders if order.profile == footage.profile]
         rolls = ", ".join(f"{order.quantity:,} × {measure.roll_text(order.length_m)}" for order in orders)
-        costs = [order.cost for order in orders]
-        cost = None if None in costs else sum(cost for cost in costs if cost is not None)
+        priced = all(order.cost is not None for order in orders)
+        cost: Value = view.live.get(f"rolls of {footage.profile}", 0) if priced else "no price"
         shares = (footage.measured_m, footage.in_fittings_m, footage.in_pieces_m)
         page.append(
             (
@@ -222,12 +251,52 @@ def _profiles(page: _Page, schedule: Schedule, measure: Measure) -> None:
                 *(page.stamp(replace(BODY, form=form), measure.long(length)) for length in shares),
                 page.stamp(replace(BODY, wrap=True, across="right"), rolls or "none"),
                 page.stamp(replace(BODY, form=form), measure.long(footage.order_m)),
-                page.stamp(replace(BODY, form="#,##0.00", across="right"), "no price" if cost is None else cost),
+                page.stamp(replace(BODY, form=MONEY, across="right"), cost),
             )
         )
     left = len(schedule.footage) - _MOST_PROFILES
     if left > 0:
         page.text(f"and {count_text(left, 'more profile')} on the sheet Footage and orders", NOTE)
+
+
+def _picture(page: _Page, schedule: Schedule) -> None:
+    """Show the network; the rows below it keep the room."""
+    drawn = network_picture(schedule)
+    if drawn is None:
+        return
+    page.append([])
+    image = Image(BytesIO(drawn))
+    image.width, image.height = _PICTURE
+    page.sheet.add_image(image, f"A{page.row + 1}")
+    for _ in range(_PICTURE_ROWS):
+        page.sheet.row_dimensions[page.row + 1].height = _PICTURE[1] * 0.75 / _PICTURE_ROWS
+        page.append([])
+
+
+def _rates(page: _Page, view: View) -> None:
+    """Show what the rates on the sheet Basis come to now, beside what was planned with them."""
+    crew, currency = view.schedule.crew, view.schedule.rules.prices.currency
+    planned = (
+        ("Working days", "working_days_now", crew.working_days, "0"),
+        ("Crew-days", "crew_days_now", crew.crew_days, "0"),
+        (_money("Cost of crews", currency), "crew_cost_now", None, MONEY),
+        (_money("Cost of site splices", currency), "splice_cost_now", None, MONEY),
+        (_money("Cost of all to order that has a price", currency), "cost of the order", None, MONEY),
+    )
+    rows = [(label, view.live[key], figure, form) for label, key, figure, form in planned if key in view.live]
+    if not rows:
+        return
+    page.heading("By the rates on the sheet Basis")
+    page.head(("What", "", "Now", "As planned"))
+    for label, now, figure, form in rows:
+        page.choice(label, (now, form), (now.value if figure is None else figure, form))
+    page.text(
+        "Formulas: change a shaded value on the sheet Basis, or a spare on the order list, and they follow.", NOTE
+    )
+
+
+def _money(title: str, currency: str | None) -> str:
+    return f"{title} [{' '.join(currency.split())}]" if currency else title
 
 
 def _what_if(page: _Page, schedule: Schedule, measure: Measure) -> None:
@@ -268,14 +337,8 @@ def _readers(page: _Page) -> None:
     page.heading("Who needs which sheet")
     for reader, sheets in _READERS:
         cells = [page.stamp(replace(BODY, bold=True), reader)]
-        links = [_link(page, name) for name in sheets]
+        links = [page.stamp(BODY, Link(text=name, place=f"'{name}'!A1")) for name in sheets]
         page.append([*cells, *links, *(page.stamp(BODY, None) for _ in range(_LAST - 1 - len(links)))])
-
-
-def _link(page: _Page, name: str) -> Cell:
-    cell = page.stamp(replace(BODY, link=True), name)
-    cell.hyperlink = Hyperlink(ref="A1", location=f"'{name}'!A1")
-    return cell
 
 
 def _drawings(page: _Page, schedule: Schedule, measure: Measure) -> None:

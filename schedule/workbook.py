@@ -10,16 +10,18 @@ from openpyxl.writer.excel import ExcelWriter
 
 from splicewright.extract.errors import OutputError
 
-from .archive import SteadyArchive
+from .cell import BODY, FONT, plain_text
+from .formula import FormulaArchive
 from .plan import Schedule
-from .sheet import BODY, FONT, plain_text
+from .sheet_bars import write_bars
 from .sheet_crew import write_plan, write_power
 from .sheet_live import write_day_model
-from .sheet_rolls import write_bars, write_footage, write_orders, write_pieces
+from .sheet_log import write_log
+from .sheet_rolls import write_footage, write_orders, write_pieces
 from .sheet_shop import write_cuts, write_fittings, write_setups, write_splices
-from .sheet_site import write_basis, write_crew, write_criteria, write_findings, write_log
+from .sheet_site import write_basis, write_crew, write_criteria, write_findings
 from .sheet_view import View
-from .summary import write_summary
+from .summary import open_summary, write_summary
 
 __all__ = ["write_workbook"]
 
@@ -43,11 +45,12 @@ _SHEETS: tuple[Callable[[Workbook, View], None], ...] = (
 )
 """Sheets after the summary, in their order."""
 
+_MOST_TITLE = 255
 _FIXED_TIME = datetime(2000, 1, 1)
 """Stands for the time of writing, so that the same schedule gives the same bytes."""
 
 
-def write_workbook(schedule: Schedule, path: Path, *, imperial: bool) -> None:
+def write_workbook(schedule: Schedule, path: Path, *, imperial: bool, map_file: str = "") -> None:
     """Write a schedule as a spreadsheet.
 
     The same schedule always gives the same bytes. Lists longer than `sheet.MOST_ROWS` are cut and say so.
@@ -59,6 +62,8 @@ def write_workbook(schedule: Schedule, path: Path, *, imperial: bool) -> None:
         File to write; an existing one is replaced.
     imperial : bool
         Feet, inches and pounds on Letter paper; otherwise metres, millimetres and kilograms on A4.
+    map_file : str
+        Name of the map page beside the workbook, which marks lead to; empty where there is none.
 
     Raises
     ------
@@ -66,20 +71,20 @@ def write_workbook(schedule: Schedule, path: Path, *, imperial: bool) -> None:
         The file cannot be written.
     """
     try:
-        with SteadyArchive(path) as archive:
-            ExcelWriter(_book(schedule, imperial=imperial), archive).write_data()
+        with FormulaArchive(path) as archive:
+            ExcelWriter(_book(View.of(schedule, imperial=imperial, map_file=map_file)), archive).write_data()
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror}; choose another folder with --out") from None
 
 
-def _book(schedule: Schedule, *, imperial: bool) -> Workbook:
+def _book(view: View) -> Workbook:
     book = Workbook(write_only=True)
-    book.properties.title = plain_text(schedule.job)
+    book.properties.title = plain_text(view.schedule.job)[:_MOST_TITLE]
     book.properties.creator = "Splicewright"
     book.properties.created = book.properties.modified = _FIXED_TIME
     book._named_styles["Normal"].font = Font(name=FONT, size=BODY.size)  # there is no public way to it
-    view = View.of(schedule, imperial=imperial)
-    write_summary(book, schedule, view.measure, view.paper)
+    summary = open_summary(book, view)
     for write in _SHEETS:
         write(book, view)
+    write_summary(summary, view)
     return book

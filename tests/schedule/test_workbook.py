@@ -48,11 +48,17 @@ SHEETS = [
     "Findings",
     "Basis",
 ]
-LISTS = [
-    name
-    for name in SHEETS
-    if name not in {"Summary", "Roll bars", "Footage and orders", "Crew plan", "Day model", "Power points"}
-]
+NO_LISTS = {
+    "Summary",
+    "Roll bars",
+    "Footage and orders",
+    "Crew plan",
+    "Day model",
+    "Power points",
+    "Inspection log",
+    "Basis",
+}
+LISTS = [name for name in SHEETS if name not in NO_LISTS]
 
 
 def sample_source(entity="LINE 2F", layer="WS-SLAB", file="basin.dxf"):
@@ -331,10 +337,22 @@ def units(request):
 
 
 @pytest.fixture(scope="module")
-def book(schedule, units, tmp_path_factory):
-    """The workbook of the made-up job, read back."""
+def path(schedule, units, tmp_path_factory):
+    """The workbook of the made-up job."""
     path = tmp_path_factory.mktemp("book") / "job.xlsx"
     write_workbook(schedule, path, imperial=units)
+    return path
+
+
+@pytest.fixture(scope="module")
+def book(path):
+    """The workbook as a program reads it that works nothing out: formulas by the values they were written with."""
+    return load_workbook(path, data_only=True)
+
+
+@pytest.fixture(scope="module")
+def formulas(path):
+    """The workbook with its formulas."""
     return load_workbook(path)
 
 
@@ -389,11 +407,25 @@ def test_summary_names_drawings_findings_and_cautions(book, schedule):
     assert schedule.findings[2].message not in texts
 
 
-def test_summary_fits_one_page(book):
-    """However many findings there are, the manager prints one page."""
-    setup = book["Summary"].page_setup
+def test_summary_is_as_wide_as_the_paper(book, units):
+    """Its columns, at the scale it prints in, fill the page between the margins, so that it stays readable."""
+    page = book["Summary"]
+    # A column of w characters is 7 w + 5 dots of 1/96 in wide in the usual typeface (ECMA-376 part 1, 18.3.1.13).
+    dots = sum(7 * column.width + 5 for column in page.column_dimensions.values())
+    wide_in = dots / 96 * page.page_setup.scale / 100
+    room_in = (8.5 if units else 210 / 25.4) - page.page_margins.left - page.page_margins.right
 
-    assert (1, 1) == (setup.fitToWidth, setup.fitToHeight)
+    assert 0.93 * room_in < wide_in <= room_in
+
+
+def test_summary_shows_the_network_as_a_picture(path):
+    """The first sheet holds one PNG of the network, sharp in print."""
+    with zipfile.ZipFile(path) as archive:
+        pictures = [name for name in archive.namelist() if name.startswith("xl/media/")]
+        head = archive.read(pictures[0])[:24]
+
+    assert 1 == len(pictures)
+    assert (b"\x89PNG", 1680, 620) == (head[:4], *(int.from_bytes(head[at : at + 4]) for at in (16, 20)))
 
 
 def test_links_on_the_summary_lead_to_sheets_that_exist(book):
@@ -418,7 +450,7 @@ def test_every_splice_has_a_row_with_its_place_in_the_drawings_unit(book, schedu
 def test_fittings_show_legs_and_masses_in_the_readers_units(book, units):
     """A leg of 0.6096 m is 2'-0"; 3.62 kg are 7.98 lb."""
     columns = columns_of(book["Fittings"])
-    legs = columns["Legs [ft-in]" if units else "Legs [mm]"]
+    legs = columns["Legs [ft\u2011in]" if units else "Legs [mm]"]
     mass = columns["Mass of one [lb]" if units else "Mass of one [kg]"]
     imperial = ["2 × 2'-0\"", "2'-6\", 2 × 2'-0\"", "4 × 2'-0\""]
 
@@ -453,9 +485,9 @@ def test_cutting_list_follows_the_rolls(book, units):
     assert ["L1", "L1", "L1", "L2"] == columns["Roll"]
     assert ["P1", "P2", "P3", "P4"] == columns["Piece"]
     if units:
-        assert ["20'-0 5/16\"", "17'-8 1/2\"", "10'-2 1/16\"", "50'-0\""] == columns["Cut [ft-in]"]
+        assert ["20'-0 5/16\"", "17'-8 1/2\"", "10'-2 1/16\"", "50'-0\""] == columns["Cut [ft\u2011in]"]
         assert [20 + 5 / 16 / 12, 50.0] == pytest.approx([columns["Cut [ft]"][0], columns["Cut [ft]"][3]])
-        assert [None, None, "2'-1 3/16\"", "0'-0\""] == columns["Left of roll [ft-in]"]
+        assert [None, None, "2'-1 3/16\"", "0'-0\""] == columns["Left of roll [ft\u2011in]"]
     else:
         assert [6103.0, 5398.0, 3100.0, 15240.0] == pytest.approx(columns["Cut [mm]"])
         assert [None, None, pytest.approx(640.1), pytest.approx(0.0)] == columns["Left of roll [mm]"]
@@ -477,19 +509,61 @@ def test_orders_and_ledger_equal_the_schedule(book, schedule, units):
     assert ledger[f"Measured [{unit}]"] == pytest.approx(balance)
 
 
-def test_sums_are_live_formulas_over_their_column(book):
-    """Every sum on the footage sheet adds up exactly the rows between its heading and itself."""
-    page = book["Footage and orders"]
+def test_sums_are_live_formulas_over_their_column(formulas):
+    """Every sum on the footage sheet adds up exactly the rows between its heading and itself that a filter leaves."""
+    page = formulas["Footage and orders"]
     sums = [row for row in page.iter_rows() if row[0].value == "Sum"]
 
     assert 4 == len(sums)
     for row in sums:
-        formulas = {
-            cell.column_letter: cell.value for cell in row if isinstance(cell.value, str) and cell.value != "Sum"
-        }
+        found = {cell.column_letter: cell.value for cell in row if isinstance(cell.value, str) and cell.value != "Sum"}
         at = row[0].row
-        assert {letter: f"=SUM({letter}{at - 2}:{letter}{at - 1})" for letter in formulas} == formulas
-        assert 2 <= len(formulas)
+        assert {letter: f"=SUBTOTAL(109,{letter}{at - 2}:{letter}{at - 1})" for letter in found} == found
+        assert 2 <= len(found)
+
+
+def test_costs_follow_numbers_and_prices(formulas, book):
+    """Cost is the number to order times the price on the sheet Basis; without a price there is no formula."""
+    live, worked = formulas["Footage and orders"], book["Footage and orders"]
+    orders = columns_of(formulas["Order list"])
+    price = formulas.defined_names["roll_price_1"].attr_text.removeprefix("Basis!").replace("$", "")
+
+    assert ("=C4*roll_price_1", 310.0) == (live["H4"].value, worked["H4"].value)
+    assert "no price" == live["H5"].value
+    assert 310.0 == formulas["Basis"][price].value
+    assert ("=H4*K4", "=roll_price_1", "=F4+G4") == (
+        orders["Cost"][0],
+        orders["Price of one"][0],
+        orders["To order"][0],
+    )
+
+
+def test_rates_have_names_on_the_basis_sheet(formulas, schedule):
+    """Every name leads to a number that is the rule's, shaded to be changed."""
+    page = formulas["Basis"]
+    named = {
+        name: page[name_of.attr_text.removeprefix("Basis!").replace("$", "")]
+        for name, name_of in formulas.defined_names.items()
+        if name_of.attr_text.startswith("Basis!")
+    }
+    crew = schedule.rules.crew
+    expected = {"shift_min": crew.shift_min, "warm_up_min": crew.warm_up_min, "crews": 1, "minutes_butt": 30}
+
+    assert expected == {name: named[name].value for name in expected}
+    assert {"solid"} == {cell.fill.fill_type for cell in named.values()}
+    assert set(named) == {page.cell(cell.row, 5).value for cell in named.values()}
+
+
+def test_summary_follows_the_rates(formulas, book, schedule):
+    """Days and cost on the first page are formulas that lead to the sheets that work them out."""
+    rows = {row[0].value: row for row in formulas["Summary"].iter_rows() if row[0].value}
+    worked = {row[0].value: row for row in book["Summary"].iter_rows() if row[0].value}
+    days = (schedule.crew.crew_days, schedule.crew.working_days)
+
+    assert ("=crew_days_now", "=working_days_now") == (rows["Crew-days"][2].value, rows["Working days"][2].value)
+    assert days == (worked["Crew-days"][3].value, worked["Working days"][3].value)
+    assert "=SUM('Order list'!$L$4:$L$5)" == rows["Cost of all to order that has a price"][2].value
+    assert 310.0 == worked["Cost of all to order that has a price"][2].value
 
 
 def test_crew_days_list_their_splices_and_how_to_weld(book, schedule):
@@ -512,18 +586,6 @@ def test_inspection_shows_every_criterion_with_its_source(book, schedule):
     assert [row.source for row in schedule.rules.inspection] == columns["Source"]
 
 
-def test_log_has_a_line_for_every_splice_and_guides_what_is_filled_in(book, schedule):
-    """Result, date and initials are empty and checked from the first line to the last."""
-    page = book["Inspection log"]
-    last = 3 + len(schedule.log)
-    guards = {guard.type: str(guard.sqref) for guard in page.data_validations.dataValidation}
-
-    assert [entry.mark for entry in schedule.log] == columns_of(page)["Mark"]
-    assert [None, None, "R1", "R1", "R2"] == columns_of(page)["Run or node"][:5]
-    assert {"list": f"F4:F{last}", "date": f"G4:G{last}", "textLength": f"H4:H{last}"} == guards
-    assert {None} == {page[f"{letter}{row}"].value for letter in "FGHI" for row in (4, last)}
-
-
 def test_findings_keep_order_place_and_entity(book, schedule):
     """Errors first, each with its sentence, place in the drawing's unit, layer and entity."""
     columns = columns_of(book["Findings"])
@@ -536,7 +598,8 @@ def test_findings_keep_order_place_and_entity(book, schedule):
 
 def test_basis_lists_every_rule_in_force(book, schedule):
     """Path, value, source and who set it, for every rule."""
-    columns = columns_of(book["Basis"])
+    page = book["Basis"]
+    columns = columns_of(page, next(cell.row for cell in page["C"] if cell.value == "Set by"))
     rows = schedule.rules.basis()
 
     assert [row.path for row in rows] == columns["Rule"]
@@ -551,7 +614,8 @@ def test_lists_can_be_read_on_screen_and_on_paper(book, units):
         page = book[name]
 
         assert ("B4", "$3:$3") == (page.freeze_panes, page.print_title_rows)
-        assert page.auto_filter.ref.startswith("A3:")
+        assert page.auto_filter.ref is None
+        assert [True] == [table.autoFilter.ref.startswith("A3:") for table in page.tables.values()]
         assert (1, 0, "1" if units else "9") == (
             page.page_setup.fitToWidth,
             page.page_setup.fitToHeight,
@@ -562,7 +626,7 @@ def test_lists_can_be_read_on_screen_and_on_paper(book, units):
 
 def test_every_number_with_a_unit_says_so_in_its_heading(book, units):
     """No heading of one system's units appears in the other's workbook."""
-    foreign = {"[m]", "[kg]"} if units else {"[ft]", "[ft-in]", "[lb]", "[in]"}
+    foreign = {"[m]", "[kg]"} if units else {"[ft]", "[ft\u2011in]", "[lb]", "[in]"}
     headings = [str(cell.value) for page in book for row in page.iter_rows() for cell in row if cell.font.bold]
 
     assert [] == [heading for heading in headings if any(unit in heading for unit in foreign)]
@@ -607,8 +671,8 @@ def test_names_from_drawings_stay_text(schedule, layer, tmp_path):
     assert (layer, "s") == (cell.value, cell.data_type)
 
 
-def test_only_our_own_sums_are_formulas(schedule, tmp_path):
-    """A job, file, profile, layer and message that look like formulas add none; those of the day model are our own."""
+def test_only_our_own_formulas_are_formulas(schedule, tmp_path):
+    """A job, file, profile, layer and message that look like formulas add none."""
     evil = "=cmd|' /C calc'!A0"
     source = sample_source(layer=evil, entity=evil, file=evil)
     spoiled = replace(
@@ -620,13 +684,37 @@ def test_only_our_own_sums_are_formulas(schedule, tmp_path):
         findings=tuple(replace(finding, message=evil, sources=(source,)) for finding in schedule.findings),
     )
     book = write_and_read(spoiled, tmp_path / "job.xlsx")
-    formulas = {cell.value for page in book for row in page.iter_rows() for cell in row if cell.data_type == "f"}
+    found = {cell.value for page in book for row in page.iter_rows() for cell in row if cell.data_type == "f"}
 
-    live = {cell.value for row in book["Day model"].iter_rows() for cell in row if cell.data_type == "f"}
+    assert 40 < len(found)
+    assert [] == [formula for formula in found if "cmd" in formula or "calc" in formula]
 
-    assert formulas - live
-    assert [] == [formula for formula in formulas - live if not formula.startswith("=SUM(")]
-    assert [] == [formula for formula in live if "cmd" in formula]
+
+def test_open_findings_stand_out(formulas):
+    """Errors and warnings have grounds of their own, over the whole list and no further."""
+    rules = formulas["Findings"].conditional_formatting
+
+    assert ["A4:I6"] == [str(area.sqref) for area in rules]
+    assert [['$B4="error"'], ['$B4="warning"']] == [rule.formula for area in rules for rule in area.rules]
+
+
+def test_marks_lead_to_fittings_and_to_the_map(schedule, tmp_path):
+    """With a map beside the workbook a splice leads to its place on it; its fitting leads to the fitting's row."""
+    write_workbook(schedule, tmp_path / "job.xlsx", imperial=True, map_file="a job #1.map.html")
+    book = load_workbook(tmp_path / "job.xlsx")
+    mark, fitting = book["Splices"]["A4"], next(cell for cell in book["Splices"]["H"] if cell.value == "F1")
+    number = book["Findings"]["A4"]
+
+    assert ("a%20job%20%231.map.html", "S1") == (mark.hyperlink.target, mark.hyperlink.location)
+    assert ("a%20job%20%231.map.html", "finding-1") == (number.hyperlink.target, number.hyperlink.location)
+    assert ("'Fittings'!A4", "F1") == (fitting.hyperlink.location, book["Fittings"]["A4"].value)
+
+
+def test_without_a_map_nothing_leads_there(formulas):
+    """Marks are plain where no map is written."""
+    targets = [cell.hyperlink.target for page in formulas for row in page.iter_rows() for cell in row if cell.hyperlink]
+
+    assert {None} == set(targets)
 
 
 def test_control_and_half_characters_are_replaced(schedule, tmp_path):

@@ -157,6 +157,21 @@ def test_a_mark_that_does_not_exist_is_told(opened, basin):
     assert "No such mark." == watch.page.inner_text("#hits").strip()
 
 
+@pytest.mark.parametrize(
+    ("named", "shown"), [("S7", "Splice S7"), ("F3", "Fitting F3"), ("finding-2", "Finding 2"), ("%E0", "")]
+)
+def test_an_address_leads_to_what_it_names(opened, basin, tmp_path, named, shown):
+    """What stands behind # in the address, as in the workbook's links, is chosen; nonsense does no harm."""
+    watch = opened(basin)
+    if shown:
+        watch.drawn(lambda: watch.page.goto(f"{(tmp_path / 'map.html').as_uri()}#{named}"))
+    else:
+        watch.page.goto(f"{(tmp_path / 'map.html').as_uri()}#{named}")
+
+    assert shown == watch.page.inner_text("#said")
+    assert [] == watch.errors
+
+
 def test_filters_show_what_was_planned(opened, basin):
     """Choosing a day shows that day's site splices; taking a kind away hides its nodes; as the schedule has them."""
     watch = opened(basin)

@@ -1,4 +1,4 @@
-"""The day model in LibreOffice: rates changed in the workbook give the days that the program gives for them.
+"""The day model in LibreOffice: rates changed on the sheet Basis give the days that the program gives for them.
 
 Collected only where there is a ``soffice``.
 """
@@ -40,7 +40,7 @@ def recalculated(tmp_path_factory):
     write_workbook(plan({}), folder / "made.xlsx", imperial=False)
     for name, typed, _ in CHANGES:
         book = openpyxl.load_workbook(folder / "made.xlsx")
-        cells = {row[0].value: row[1] for row in book["Day model"].iter_rows(max_col=2)}
+        cells = {row[0].value: row[1] for row in book["Basis"].iter_rows(max_col=2)}
         for rate, value in typed.items():
             cells[rate].value = value
         book.save(folder / f"{name}.xlsx")
