@@ -53,6 +53,8 @@ class LotPlan:
         Stretches with no room for a splice that keeps clear of both nodes.
     too_long : tuple of int
         Stretches longer than any roll, where no splices are wanted.
+    interrupted : bool
+        Whether the user has ended the search.
     """
 
     rolls: tuple[CutRoll, ...]
@@ -64,6 +66,7 @@ class LotPlan:
     method: str
     cramped: tuple[int, ...] = ()
     too_long: tuple[int, ...] = ()
+    interrupted: bool = False
 
 
 def plan_lot(stretches: Sequence[tuple[int, Stretch]], profile: Profile, rules: Rules, effort: Effort) -> LotPlan:
@@ -169,6 +172,7 @@ class _Lot:
             splices=sum(packing.splices for _, packing in packings),
             method=" and ".join(dict.fromkeys(packing.method for _, packing in packings)),
             cramped=tuple(self.cramped),
+            interrupted=any(packing.interrupted for _, packing in packings),
             too_long=() if self._rules.cutting.splices_in_runs else tuple(self.long),
         )
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import inf, prod
+from time import perf_counter
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -39,7 +40,7 @@ def count_groups(job: CuttingJob) -> int:
     return prod(demand.quantity + 1 for demand in job.demands) * offcuts
 
 
-def best_plan(job: CuttingJob, *, nodes: int) -> tuple[list[Group], float] | None:
+def best_plan(job: CuttingJob, *, nodes: int, until: float = inf) -> tuple[list[Group], float] | None:
     """Return the best of all plans, with the weight that no plan can stay under.
 
     Parameters
@@ -48,22 +49,24 @@ def best_plan(job: CuttingJob, *, nodes: int) -> tuple[list[Group], float] | Non
         So small that all its groups can be listed.
     nodes : int
         Branches after which each integer program ends.
+    until : float, optional
+        Reading of `time.perf_counter` [s] at which to end at the latest.
 
     Returns
     -------
     list of Group, float, or None
-        None where no plan was found within the branches.
+        None where no plan was found within the branches or the time.
     """
     if _is_tiny(job):
-        return _part(job)
+        return _part(job, until)
     offers = _offers(job)
     weights = np.array([offer.weight for offer in offers])
     for _ in range(_MOST_TURNS):
-        found = _choose(job, offers, weights, nodes)
+        found = _choose(job, offers, weights, nodes, until) if perf_counter() < until else None
         if found is None:
             return None
         chosen, bound = found
-        groups = {number: _cut(job, offers[number]) for number in chosen}
+        groups = {number: _cut(job, offers[number], until) for number in chosen}
         dear = {
             n: job.weigh([g]) if g else inf for n, g in groups.items() if not g or job.weigh([g]) > weights[n] + _SLACK
         }
@@ -78,9 +81,9 @@ def _is_tiny(job: CuttingJob) -> bool:
     return len(job.buyable) == len(job.stocks) and sum(demand.quantity for demand in job.demands) <= _TINY
 
 
-def _part(job: CuttingJob) -> tuple[list[Group], float] | None:
+def _part(job: CuttingJob, until: float) -> tuple[list[Group], float] | None:
     """Go through all ways to part a handful of runs into groups."""
-    cuts = _Cuts(job)
+    cuts = _Cuts(job, until)
     runs = [i for i, demand in enumerate(job.demands) for _ in range(demand.quantity)]
     groups = part_best(cuts.reach, runs, [job.demands[i].length for i in runs], cuts.weigh)
     plan = cuts.plan(groups)
@@ -88,7 +91,7 @@ def _part(job: CuttingJob) -> tuple[list[Group], float] | None:
 
 
 def best_of_few(
-    job: CuttingJob, worths: Sequence[float], *, most: float, ways: int
+    job: CuttingJob, worths: Sequence[float], *, most: float, ways: int, until: float = inf
 ) -> tuple[list[Group] | None, float] | None:
     """Look for a plan of some twenty runs that is better than the best known, until there can be none.
 
@@ -102,6 +105,8 @@ def best_of_few(
         Only plans of less weight are looked for.
     ways : int
         Number of ways to add a group to others after which the search ends.
+    until : float, optional
+        Reading of `time.perf_counter` [s] from which on groups are no longer cut in the best of all ways.
 
     Returns
     -------
@@ -109,7 +114,7 @@ def best_of_few(
         The best plan, None where none is lighter than `most`; and the weight that no plan can stay under. None where
         the search has ended early.
     """
-    cuts = _Cuts(job)
+    cuts = _Cuts(job, until)
     found = part_few(job, worths, most, cuts.weigh, ways=ways)
     if found is None or found[0] is None:
         return found if found is None else (None, found[1])
@@ -119,8 +124,8 @@ def best_of_few(
 class _Cuts:
     """The best way to cut each group, and its weight."""
 
-    def __init__(self, job: CuttingJob) -> None:
-        self._job, self.reach = job, Reach(job)
+    def __init__(self, job: CuttingJob, until: float) -> None:
+        self._job, self.reach, self._until = job, Reach(job), until
         self._known: dict[Content, Group | None] = {}
 
     def weigh(self, group: Sequence[int]) -> float:
@@ -139,7 +144,8 @@ class _Cuts:
             rolls = self.reach.chain(sum(self._job.demands[i].length * number for i, number in content))
             cut = cut_chain(self._job, content, rolls)
             most = len(rolls) + _SPARE_ROLLS
-            self._known[content] = cut or cut_exactly(self._job, content, offcuts=(), most_rolls=most)
+            seconds = _left(self._until)
+            self._known[content] = cut or cut_exactly(self._job, content, offcuts=(), most_rolls=most, seconds=seconds)
         return self._known[content]
 
 
@@ -217,7 +223,7 @@ def _offer(job: CuttingJob, reach: Reach, content: Content, length: int, offcuts
 
 
 def _choose(
-    job: CuttingJob, offers: Sequence[_Offer], weights: _Floats, nodes: int
+    job: CuttingJob, offers: Sequence[_Offer], weights: _Floats, nodes: int, until: float
 ) -> tuple[dict[int, int], float] | None:
     """Choose the cheapest groups that hold every run once and use no offcut twice."""
     limited = [i for i, stock in enumerate(job.stocks) if stock.available is not None]
@@ -231,7 +237,7 @@ def _choose(
     quantity = [demand.quantity for demand in job.demands]
     most = np.array([*quantity, *((job.stocks[i].available or 0) for i in limited)], dtype=np.float64)
     least = np.array([*quantity, *(0 for _ in limited)], dtype=np.float64)
-    done = _solve(weights[finite], rows, least, most, nodes, inf)
+    done = _solve(weights[finite], rows, least, most, nodes, _left(until))
     if done.x is None or done.status != 0:
         return None
     chosen = {int(finite[i]): round(float(value)) for i, value in enumerate(done.x) if value > 0.5}
@@ -254,7 +260,16 @@ def _solve(weights: _Floats, rows: _Floats, least: _Floats, most: _Floats, nodes
     )
 
 
-def _cut(job: CuttingJob, offer: _Offer) -> Group | None:
+def _cut(job: CuttingJob, offer: _Offer, until: float) -> Group | None:
     return cut_chain(job, offer.content, offer.rolls) or cut_exactly(
-        job, offer.content, offcuts=offer.offcuts, most_rolls=len(offer.rolls) + _SPARE_ROLLS
+        job,
+        offer.content,
+        offcuts=offer.offcuts,
+        most_rolls=len(offer.rolls) + _SPARE_ROLLS,
+        seconds=_left(until),
     )
+
+
+def _left(until: float) -> float:
+    """Return the time that is left [s]; a tenth of a second is always granted."""
+    return max(0.1, until - perf_counter())

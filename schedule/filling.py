@@ -2,17 +2,18 @@
 
 from bisect import bisect_left, bisect_right, insort
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .knapsack import Knapsack
 from .reach import Reach
 from .short_job import ShortJob, Sorted, content_of
 
-__all__ = ["Ladder", "fill_rolls", "first_fit", "merge", "part_best", "sort_small", "spread"]
+__all__ = ["Ladder", "best_with", "fill_rolls", "first_fit", "merge", "part_best", "sort_small", "spread"]
 
 _CELLS = 60_000
 """Steps in which the fullness of a roll is measured."""
@@ -306,6 +307,42 @@ def _subsets(count: int) -> list[NDArray[np.int64]]:
                 subs = np.concatenate((subs, subs + (1 << bit)))
         subsets.append(subs[::-1] + low)
     return subsets
+
+
+def best_with(
+    short: ShortJob, sack: Knapsack, worths: Sequence[float], first: int, others: Mapping[int, int]
+) -> list[int]:
+    """Find the group for one run that loses least.
+
+    Parameters
+    ----------
+    short : ShortJob
+    sack : Knapsack
+        Of that job, safe.
+    worths : sequence of float
+        What one run of each demand is worth.
+    first : int
+        The run's demand.
+    others : Mapping of int to int
+        Demands of the runs that may join it, and their numbers.
+
+    Returns
+    -------
+    list of int
+        A group that can be cut.
+    """
+    _, counts = sack.best(worths, pieces=sack.pieces(others), first=first)
+    return _possible(short, [kind for kind, number in enumerate(counts) for _ in range(number)], first)
+
+
+def _possible(short: ShortJob, group: list[int], first: int) -> list[int]:
+    """Leave out short runs until a group can be cut; what remains at last is the one run that it was made for."""
+    order = sorted(group, key=lambda kind: -short.job.demands[kind].length)
+    order.remove(first)
+    order.insert(0, first)
+    while len(order) > 1 and short.weigh(order) == float("inf"):
+        order.pop()
+    return order
 
 
 def merge(short: ShortJob, groups: Sorted) -> Sorted:

@@ -2,8 +2,9 @@
 
 Good plans come at once: runs end to end, first-fit decreasing, and rolls filled ever more carefully. Then the proof:
 what the lengths alone ask for; for small jobs, all groups of runs; for larger ones, groups found by column generation,
-from which an integer program chooses. The search ends after so many steps, not after so much time, so that the same job
-has the same plan on every machine.
+which also tells what each run is worth; by that, plans are filled anew and mended. The search ends after so many steps,
+which a usual machine takes well within the time budget, so that the same job has the same plan; the clock ends it
+earlier only where the budget would be overrun.
 
 References
 ----------
@@ -16,17 +17,18 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil, gcd, inf
+from time import perf_counter
 from typing import TypeAlias
 
 from .bound import bound_by_length
 from .chain import cut_chain, cut_in_order
-from .column import bound_by_columns, bound_by_worths
+from .column import bound_by_columns
 from .exact import best_groups, best_of_few, best_plan, count_groups
 from .few_runs import MOST_RUNS
 from .filling import Ladder, fill_rolls, first_fit, merge
 from .guided import fill_by_worth
 from .length_class import LengthClasses, spread_worths
-from .mending import mend
+from .mending import Mending
 from .short_job import Content, ShortJob, Sorted, content_of
 from .stock import CuttingJob, Group, RollCut, splices_of
 
@@ -35,7 +37,6 @@ __all__ = ["Effort", "Packing", "cut_end_to_end", "cut_first_fit", "pack"]
 _CLOSED = 1e-6
 """Gaps below this share of a roll's price are none: tie-breaks and rounding."""
 _MOST_LISTED = 2500
-_MOST_KINDS = 160
 _MOST_CHOSEN = 40
 """Different lengths up to which columns are made for each, and groups chosen by an integer program."""
 _WASTES = (0.001, 0.0005, 0.003)
@@ -45,13 +46,18 @@ _FEW = 11
 """Runs up to which all ways to part them are gone through at once."""
 _MANY = 300
 _GOOD = 0.002
-"""Gap with which the search ends in jobs of more than so many runs."""
-_FINE = 400
-"""Lengths up to which each is looked at by itself; beyond, by so many classes."""
-_COARSE = 32
-_MIDDLE = 96
-_FINE_GROUPS = 800
-_TURNS = 5
+_GOOD_IF_LARGE = 0.005
+"""Gaps with which the search ends in jobs of many and of very many runs."""
+_FINE = 800
+"""Lengths up to which each is looked at by itself."""
+_CLASSES = 300
+"""Classes of lengths beyond."""
+_KNOTS = (16, 32, 64)
+"""Numbers of lengths at which worths are sought one after the other."""
+_MOST_KNOTS = 160
+"""Lengths up to which the worth of each is sought in the end."""
+_CHUNK = 300
+"""Steps of mending after which a plan that has not become better is left as it is."""
 _MOST_COLUMNS = 800
 _GRAINS = 10_000
 """Costs are looked at to this part of the currency's unit, or of a metre."""
@@ -71,21 +77,21 @@ class Effort:
     nodes : int
         Branches of an integer program.
     mends : int
-        Times that a few groups of a plan are sorted anew.
+        Most times that a few groups of a plan are sorted anew.
     orders : int
         Orders in which runs are sorted by what they are worth.
     ways : int
         Ways to part few runs.
     seconds : float
-        Time after which an integer program is cut short; met on very slow machines only.
+        Time after which the search ends wherever it is; met on slow machines and in very large jobs only.
     """
 
     rounds: int = 300
     nodes: int = 200
-    mends: int = 300
+    mends: int = 2000
     orders: int = 2
     ways: int = 200_000_000
-    seconds: float = 20.0
+    seconds: float = 10.0
 
     @classmethod
     def of_budget(cls, seconds: float) -> "Effort":
@@ -93,7 +99,10 @@ class Effort:
         usual, share = cls(), seconds / 10
         names = ("rounds", "nodes", "mends", "orders", "ways")
         steps = {name: max(1, round(getattr(usual, name) * share)) for name in names}
-        return cls(**steps, seconds=max(1.0, 2 * seconds))
+        return cls(**steps, seconds=seconds)
+
+
+_LEAST = Effort.of_budget(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,12 +119,15 @@ class Packing:
         What any plan costs at least.
     method : str
         How the bound was proven, in words.
+    interrupted : bool
+        Whether the user has ended the search.
     """
 
     groups: tuple[Group, ...]
     cost: float
     least_cost: float
     method: str
+    interrupted: bool = False
 
     @property
     def gap(self) -> float:
@@ -144,12 +156,15 @@ def pack(job: CuttingJob, effort: Effort | None = None) -> Packing:
         Interrupted by the user, the best plan so far.
     """
     effort = effort or Effort()
+    until = perf_counter() + effort.seconds
     if all(stock.available is None for stock in job.stocks):
         return _pack(job, effort)
-    packing = _pack_with_offcuts(job, effort)
-    if count_groups(job) > _MOST_LISTED or packing.cost - packing.least_cost <= _CLOSED:
+    packing = _pack_with_offcuts(job, replace(effort, seconds=effort.seconds / 3))
+    if packing.interrupted or count_groups(job) > _MOST_LISTED or packing.cost - packing.least_cost <= _CLOSED:
         return packing
-    found = best_plan(job, nodes=effort.nodes)
+    found = None
+    with suppress(KeyboardInterrupt):
+        found = best_plan(job, nodes=effort.nodes, until=until)
     if found is None or job.weigh(found[0]) > job.weigh(packing.groups):
         return packing
     cost = job.cost(found[0])
@@ -158,8 +173,12 @@ def pack(job: CuttingJob, effort: Effort | None = None) -> Packing:
 
 def _pack(job: CuttingJob, effort: Effort) -> Packing:
     search = _Search(job, effort)
-    with suppress(KeyboardInterrupt):
+    try:
         search.run()
+    except KeyboardInterrupt:
+        if not search.found:
+            raise
+        return replace(search.packing(), interrupted=True)
     return search.packing()
 
 
@@ -167,11 +186,15 @@ def _pack_with_offcuts(job: CuttingJob, effort: Effort) -> Packing:
     """Fill the offcuts first, then plan the rest; keep to new rolls alone where that is cheaper."""
     buyable = tuple(job.stocks[i] for i in job.buyable)
     without = _pack(replace(job, stocks=buyable), effort)
+    effort = _LEAST if without.interrupted else effort
     first, left = _fill_offcuts(job)
     kept = [i for i, number in enumerate(left) if number]
     demands = tuple(replace(job.demands[i], quantity=left[i]) for i in kept)
-    rest = _pack(replace(job, stocks=buyable, demands=demands), effort).groups if kept else ()
-    plans = [[*first, *_renumbered(rest, job.buyable, kept)], _renumbered(without.groups, job.buyable)]
+    rest = _pack(replace(job, stocks=buyable, demands=demands), effort) if kept else None
+    plans = [
+        [*first, *_renumbered(rest.groups if rest else (), job.buyable, kept)],
+        _renumbered(without.groups, job.buyable),
+    ]
     best = min(plans, key=job.weigh)
     # Any plan could do without the offcuts, at the price of a roll for each.
     saved = sum(
@@ -181,7 +204,8 @@ def _pack_with_offcuts(job: CuttingJob, effort: Effort) -> Packing:
     )
     cost, by_length = job.cost(best), bound_by_length(job)
     least = min(cost, max(by_length, without.least_cost - saved))
-    return Packing(groups=tuple(best), cost=cost, least_cost=least, method="total length")
+    interrupted = without.interrupted or (rest is not None and rest.interrupted)
+    return Packing(groups=tuple(best), cost=cost, least_cost=least, method="total length", interrupted=interrupted)
 
 
 def _fill_offcuts(job: CuttingJob) -> tuple[list[Group], list[int]]:
@@ -266,17 +290,22 @@ class _Search:
         self._sorted: tuple[ShortJob, Sorted] | None = None
         self._unit = max(job.weights[i] for i in job.buyable) or 1.0
         self._grain = _grain(job)
+        self._until = perf_counter() + effort.seconds
 
     def run(self) -> None:
         """Look for plans and bounds until they meet or the effort is spent."""
+        self.begin()
+        self.prove(bound_by_length(self._job), "total length")
+        for step in self._steps():
+            if self.found and (self.good() or self.spent()):
+                return
+            step()
+
+    def begin(self) -> None:
+        """Cut first-fit and end to end: plans that are there before anyone can lose patience."""
         for stock in self._job.buyable:
             self.offer(cut_first_fit(self._job, stock))
             self.offer(cut_end_to_end(self._job, stock))
-        self.prove(bound_by_length(self._job), "total length")
-        for step in self._steps():
-            if self.good():
-                return
-            step()
 
     def _steps(self) -> Iterator[Callable[[], None]]:
         job = self._job
@@ -292,15 +321,18 @@ class _Search:
         short = shorts[0]
         for seed in range(self._effort.orders * min(6, max(1, 500 // len(job.demands)))):
             yield partial(self._fill_by_worth, short, seed)
-        if len(job.demands) <= _FINE_GROUPS:
-            yield self._prove_finely
         if len(job.demands) <= _MOST_CHOSEN:
             yield partial(self._choose, short)
-        yield self._mend
         if self._count <= MOST_RUNS:
             yield self._go_through
         if count_groups(job) <= _MOST_LISTED:
             yield self._list_all
+        yield from self._mend()
+
+    @property
+    def found(self) -> bool:
+        """Whether there is a plan."""
+        return bool(self._plan)
 
     def _leads(self) -> list[int]:
         """Stock lengths that long runs may take whole rolls of, the cheapest by length first; one if none is long."""
@@ -333,7 +365,12 @@ class _Search:
 
     def good(self) -> bool:
         """Tell whether there is little left to find: in a large job a fraction of a per cent will do."""
-        return self.closed() or (self._count > _MANY and self._weight - self._bound <= _GOOD * self._weight)
+        enough = 0.0 if self._count <= _MANY else _GOOD if self._count <= _LARGE else _GOOD_IF_LARGE
+        return self.closed() or self._weight - self._bound <= enough * self._weight
+
+    def spent(self) -> bool:
+        """Tell whether the time is up."""
+        return perf_counter() >= self._until
 
     def packing(self) -> Packing:
         cost = self._job.cost(self._plan)
@@ -344,13 +381,13 @@ class _Search:
         """Go through the plans of some twenty runs that could be better by one grain at least."""
         worths = spread_worths(self._valued, self._worths, self._job)
         most = self._weight - max(0.0, self._grain - _CLOSED * self._unit)
-        found = best_of_few(self._job, worths, most=most, ways=self._effort.ways)
+        found = best_of_few(self._job, worths, most=most, ways=self._effort.ways, until=self._until)
         if found is not None:
             self.offer(found[0])
             self.prove(self._weight if found[0] is None else found[1], "all groups of runs")
 
     def _list_all(self) -> None:
-        found = best_plan(self._job, nodes=self._effort.nodes)
+        found = best_plan(self._job, nodes=self._effort.nodes, until=self._until)
         if found is not None:
             self.offer(found[0])
             self.prove(found[1], "all groups of runs")
@@ -361,7 +398,7 @@ class _Search:
     def _take_groups(self, short: ShortJob, groups: Sorted) -> None:
         """Offer a plan, and remember its groups."""
         self._offer_sorted(short, groups)
-        if len(self._job.demands) <= _FINE_GROUPS:
+        if len(self._job.demands) <= _FINE:
             for group in groups:
                 content = content_of(group)
                 self._known[self._counts(content)] = short.weigh_whole(content)
@@ -372,48 +409,44 @@ class _Search:
             self._sorted = short, groups
         self.offer(plan)
 
-    def _mend(self) -> None:
-        """Improve the best plan so far."""
-        if self._sorted is not None:
-            short, groups = self._sorted
-            self._offer_sorted(short, merge(short, mend(short, groups, rounds=self._effort.mends)))
+    def _mend(self) -> Iterator[Callable[[], None]]:
+        """Improve the best plan so far, while it becomes better."""
+        if self._sorted is None:
+            return
+        short, groups = self._sorted
+        mending = Mending(short, groups, self._worths_of(short))
+        for _ in range(0, self._effort.mends, _CHUNK):
+            before = self._weight
+            yield lambda: self._mend_on(short, mending)
+            if self._weight == before:
+                return
+
+    def _mend_on(self, short: ShortJob, mending: Mending) -> None:
+        mending.improve(min(_CHUNK, self._effort.mends), self.spent)
+        self._offer_sorted(short, merge(short, mending.groups))
+
+    def _worths_of(self, short: ShortJob) -> list[float]:
+        """Tell what the runs of a short job are worth."""
+        whole = spread_worths(self._valued, self._worths, self._job)
+        return [worth - short.lead_weight(i) for i, worth in enumerate(whole)]
 
     def _counts(self, content: Content) -> Counts:
         numbers = dict(content)
         return tuple(numbers.get(i, 0) for i in range(len(self._job.demands)))
 
     def _prove_by_columns(self) -> None:
-        """Prove by columns: first roughly, by classes of lengths, then for the lengths themselves."""
+        """Prove by columns for the lengths themselves, beginning with the groups met so far; or by classes of them."""
         bought = self._bought()
-        fine = bought if len(bought.demands) <= _FINE else LengthClasses(job=bought, count=_FINE).shortest()
-        coarse = fine if len(fine.demands) <= _COARSE else LengthClasses(job=fine, count=_COARSE).shortest()
-        known = self._known if coarse is bought else {}
-        found = bound_by_columns(coarse, known, rounds=self._effort.rounds)
-        self.prove(found.weight, "column generation")
-        self._columns, self._valued, self._worths = found.columns if coarse is bought else (), coarse, found.duals
-        if coarse is not fine:
-            found = bound_by_worths(fine, spread_worths(coarse, found.duals, fine), turns=_TURNS)
-            self.prove(found.weight, "column generation by classes of lengths")
-            self._valued, self._worths = fine, found.duals
-
-    def _prove_finely(self) -> None:
-        """Prove by columns for the lengths themselves or finer classes, beginning with the groups met so far."""
-        bought, known = self._bought(), self._known
-        method = "column generation"
-        if len(bought.demands) > _MOST_KINDS:
-            classes = LengthClasses(job=bought, count=_MIDDLE)
-            bought, known = classes.shortest(), {classes.counts(counts): w for counts, w in self._known.items()}
-            method = "column generation by classes of lengths"
-        guess = spread_worths(self._valued, self._worths, bought)
-        rounds = max(1, self._effort.rounds * 20 // len(bought.demands))
-        found = bound_by_columns(bought, known, rounds=rounds, worths=guess)
-        self.prove(found.weight, method)
-        if bought.demands == self._job.demands:
-            self._columns, self._valued, self._worths = found.columns, bought, found.duals
-        else:
-            fine = self._bought()
-            finer = bound_by_worths(fine, spread_worths(bought, found.duals, fine), turns=_TURNS)
-            self.prove(finer.weight, method)
+        alone = len(bought.demands) <= _FINE
+        fine = bought if alone else LengthClasses(job=bought, count=_CLASSES).shortest()
+        most = len(fine.demands)
+        knots = [*(number for number in _KNOTS if number < most / 2), *([most] if most <= _MOST_KNOTS else [])]
+        if not alone:
+            del knots[-1]
+        rounds = self._effort.rounds * max(1, _MOST_KNOTS // most)
+        found = bound_by_columns(fine, self._known if alone else {}, rounds=rounds, knots=knots, stop=self.spent)
+        self.prove(found.weight, "column generation" if alone else "column generation by classes of lengths")
+        self._columns, self._valued, self._worths = found.columns if alone else (), fine, found.duals
 
     def _bought(self) -> CuttingJob:
         return replace(self._job, stocks=tuple(stock for stock in self._job.stocks if stock.available is None))
@@ -421,12 +454,11 @@ class _Search:
     def _fill_by_worth(self, short: ShortJob, seed: int) -> None:
         """Sort runs by what they are worth; in a large job by classes of lengths."""
         job = short.job
-        whole = spread_worths(self._valued, self._worths, self._job)
-        worths = [worth - short.lead_weight(i) for i, worth in enumerate(whole)]
+        worths = self._worths_of(short)
         if len(job.demands) <= _FINE:
             groups = fill_by_worth(short, worths, seed=seed)
         else:
-            classes = LengthClasses(job=job, count=_FINE)
+            classes = LengthClasses(job=job, count=_CLASSES)
             longest = [max(members, key=lambda i: job.demands[i].length) for members in classes.members]
             coarse = ShortJob(classes.longest(), job.buyable[-1])
             groups = _members(fill_by_worth(coarse, [worths[i] for i in longest], seed=seed), job, classes)
@@ -449,7 +481,9 @@ class _Search:
             return
         demand = [demand.quantity for demand in self._job.demands]
         weights = [self._known[counts] for counts in kept]
-        chosen = best_groups(kept, weights, demand, nodes=self._effort.nodes, seconds=self._effort.seconds)
+        chosen = best_groups(
+            kept, weights, demand, nodes=self._effort.nodes, seconds=max(0.1, self._until - perf_counter())
+        )
         if chosen is not None:
             groups = _without_surplus([kept[i] for i, times in chosen.items() for _ in range(times)], demand)
             self._offer_sorted(short, merge(short, groups))
@@ -474,7 +508,7 @@ def _ways(short: ShortJob, count: int) -> Iterator[tuple[list[tuple[int, ...]], 
     if job.splices:
         sets.append(wide)
     if count > _LARGE:
-        yield from ((chains, 30, waste) for chains in sets for waste in _WASTES[:2])
+        yield from ((chains, 30, _WASTES[0]) for chains in sets)
         return
     yield from ((chains, 60, waste) for waste in _WASTES for chains in sets)
 

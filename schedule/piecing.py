@@ -20,7 +20,9 @@ _MOST_CELLS = 400
 """Runs times rolls beyond which no answer is sought."""
 
 
-def cut_exactly(job: CuttingJob, content: Content, *, offcuts: Sequence[int], most_rolls: int) -> Group | None:
+def cut_exactly(
+    job: CuttingJob, content: Content, *, offcuts: Sequence[int], most_rolls: int, seconds: float
+) -> Group | None:
     """Cut a group from the cheapest rolls.
 
     Parameters
@@ -32,6 +34,8 @@ def cut_exactly(job: CuttingJob, content: Content, *, offcuts: Sequence[int], mo
         Positions of the offcuts that it may use, each once.
     most_rolls : int
         Number of rolls that it may use.
+    seconds : float
+        Time after which no answer is sought any longer [s].
 
     Returns
     -------
@@ -40,7 +44,7 @@ def cut_exactly(job: CuttingJob, content: Content, *, offcuts: Sequence[int], mo
     """
     if sum(number for _, number in content) * most_rolls > _MOST_CELLS:
         return None
-    return _Program(job, content, Counter(offcuts), most_rolls).solve()
+    return _Program(job, content, Counter(offcuts), most_rolls).solve(seconds)
 
 
 class _Program:
@@ -65,11 +69,11 @@ class _Program:
         self._rows: list[dict[int, float]] = []
         self._bounds: list[tuple[float, float]] = []
 
-    def solve(self) -> Group | None:
+    def solve(self, seconds: float) -> Group | None:
         for run in range(len(self._runs)):
             self._ask_run(run)
         self._ask_rolls()
-        here = self._best()
+        here = self._best(seconds)
         return None if here is None else self._group(here)
 
     def _ask(self, row: dict[int, float], least: float, most: float) -> None:
@@ -108,7 +112,7 @@ class _Program:
             if stock in self._offcuts:
                 self._ask(dict.fromkeys(self._kind[:, at].tolist(), 1.0), 0, self._offcuts[stock])
 
-    def _best(self) -> Any:  # noqa: ANN401 (an array of truths, or None)
+    def _best(self, seconds: float) -> Any:  # noqa: ANN401 (an array of truths, or None)
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 (slow to import)
 
         job = self._job
@@ -125,7 +129,7 @@ class _Program:
             integrality=whole,
             bounds=Bounds(0, most),
             constraints=LinearConstraint(self._matrix(), *np.array(self._bounds).T),
-            options={"node_limit": _NODES, "mip_rel_gap": 0.0},
+            options={"node_limit": _NODES, "mip_rel_gap": 0.0} | ({"time_limit": seconds} if seconds < inf else {}),
         )
         return None if done.x is None or done.status != 0 else done.x
 

@@ -173,6 +173,8 @@ class CutList:
     cramped, too_long : tuple of int
         Positions of stretches without room for a splice clear of their nodes, and of those longer than any roll where
         no splices inside runs are wanted.
+    interrupted : bool
+        Whether the user has ended the search for better plans.
     """
 
     rolls: tuple[Roll, ...]
@@ -181,6 +183,7 @@ class CutList:
     lengths_m: tuple[tuple[float, ...], ...]
     cramped: tuple[int, ...] = ()
     too_long: tuple[int, ...] = ()
+    interrupted: bool = False
 
 
 def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList:
@@ -209,6 +212,8 @@ def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList
         before = (cut for (name, _), plan in plans.items() if name == key[0] for cut in plan.rolls)
         profile = _without(rules.profiles[key[0]], before)
         plans[key] = plan_lot(by_lot[key], profile, rules, effort)
+        if plans[key].interrupted:
+            effort = Effort.of_budget(0)
     lengths: list[tuple[float, ...]] = [()] * len(layout.stretches)
     for plan in plans.values():
         for i, filled in plan.lengths_m.items():
@@ -225,6 +230,7 @@ def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList
         lengths_m=tuple(lengths),
         cramped=tuple(sorted(chain.from_iterable(plan.cramped for plan in plans.values()))),
         too_long=tuple(sorted(chain.from_iterable(plan.too_long for plan in plans.values()))),
+        interrupted=any(plan.interrupted for plan in plans.values()),
     )
 
 

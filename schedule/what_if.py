@@ -17,8 +17,8 @@ _MOST_RUNS = 800
 """Beyond so many runs the neighbours take longer than the plan itself."""
 _MOST_LENGTHS = 1500
 """Different lengths of strip beyond which the neighbours would take longer than the plan itself."""
-_SHARE = 4
-"""Part of the time budget that each neighbour may take."""
+_SHARE = 5
+"""Part of the time budget that each neighbour may take, so that all together take it once more at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +81,11 @@ def look_around(
     Returns
     -------
     list of WhatIf
-        The plan first; nothing for a job without strip from rolls or with very many runs or different lengths.
+        The plan first; nothing for a job without strip from rolls, with very many runs or different lengths, or where
+        the user has ended the search for a plan.
     """
     lengths = [round(stretch.net_m, 6) for stretch in layout.stretches if stretch.use is Use.STRIP]
-    if not cut_list.rolls or len(lengths) > _MOST_RUNS or len(set(lengths)) > _MOST_LENGTHS:
+    if not cut_list.rolls or cut_list.interrupted or len(lengths) > _MOST_RUNS or len(set(lengths)) > _MOST_LENGTHS:
         return []
     elsewhere = splices - _butts(layout, cut_list)
     rows = [_row("as planned", layout, cut_list, elsewhere)]
@@ -92,7 +93,10 @@ def look_around(
     quick = replace(rules, cutting=replace(rules.cutting, time_budget_min=budget_min))
     for choice, changed in _choices(quick, cut_list):
         other = layout if changed.fittings is rules.fittings else lay_out(networks, changed)
-        rows.append(_row(choice, other, cut_rolls(other, changed, lots), elsewhere))
+        neighbour = cut_rolls(other, changed, lots)
+        if neighbour.interrupted:
+            break
+        rows.append(_row(choice, other, neighbour, elsewhere))
     return rows
 
 
