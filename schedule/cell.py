@@ -67,7 +67,7 @@ class Link:
 
     Attributes
     ----------
-    text : str
+    text : str or int
         What is shown.
     place : str
         Place in the workbook, such as ``"'Fittings'!A4"``, or within `file`.
@@ -75,7 +75,7 @@ class Link:
         Address of another file, beside the workbook; empty for a place in the workbook.
     """
 
-    text: str
+    text: str | int
     place: str
     file: str = ""
 
@@ -197,8 +197,8 @@ class Stamp:
     def _link(self, link: Link) -> Cell:
         if self._linked is None:
             self._linked = _dressed(self._sheet, replace(self._look, link=True))
-        self._linked.value = plain_text(link.text)
-        self._linked.data_type = "s"
+        self._linked.value = link.text if isinstance(link.text, int) else plain_text(link.text)
+        self._linked.data_type = "n" if isinstance(link.text, int) else "s"
         # The library puts the cell's own place into ref.
         self._linked.hyperlink = Hyperlink(ref="A1", target=link.file or None, location=link.place)
         return self._linked

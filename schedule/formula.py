@@ -6,9 +6,15 @@ from dataclasses import dataclass
 from io import BufferedIOBase
 from os import PathLike, fspath
 from pathlib import Path
-from typing import IO
+from typing import IO, TYPE_CHECKING
+from zipfile import ZipInfo
+
+from openpyxl.xml.constants import ARC_APP
 
 from .archive import SteadyArchive
+
+if TYPE_CHECKING:
+    from _typeshed import SizedBuffer
 
 __all__ = ["Formula", "FormulaArchive"]
 
@@ -16,6 +22,7 @@ _APART = "\ue000"
 """Stands between a formula and its value until the sheet goes into the archive; no formula of ours holds it."""
 
 _WRITTEN = re.compile(rb"<f>([^<]*?)(?:\xee\x80\x80|&#57344;)([^<]*)</f><v\s*(?:/>|></v>)")
+_PROGRAM = re.compile(rb"(<Application>)[^<]*(</Application>)")
 _ROW_END = b"</row>"
 _BLOCK = 1 << 20
 
@@ -43,6 +50,12 @@ class Formula:
 
 class FormulaArchive(SteadyArchive):
     """A workbook's zip file, in whose sheets every `Formula` gets its value where spreadsheets look for it."""
+
+    def writestr(self, zinfo_or_arcname: str | ZipInfo, data: "str | SizedBuffer", *_: object, **__: object) -> None:
+        """Add a part from memory; the library would state another program as the one that wrote the workbook."""
+        if str(zinfo_or_arcname) == ARC_APP:
+            data = _PROGRAM.sub(rb"\1Splicewright\2", data.encode() if isinstance(data, str) else bytes(data))
+        super().writestr(zinfo_or_arcname, data)
 
     def write(
         self, filename: str | PathLike[str], arcname: str | PathLike[str] | None = None, *_: object, **__: object

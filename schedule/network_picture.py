@@ -27,7 +27,7 @@ _INK, _SITE, _ERROR = "#16202c", "#E69F00", "#9a3412"
 _WIDTHS = {"slab": 5, "wall-base": 8, "wall": 4, "base-seal": 6, None: 4}
 _NAMES = {"slab": "slab joint", "wall-base": "wall base", "wall": "wall joint", "base-seal": "base seal"}
 _SMALL = 400
-"""Splices from which dots are drawn smaller."""
+"""Splices from which dots are drawn smaller; from five times as many smaller still."""
 
 
 def network_picture(schedule: Schedule) -> bytes | None:
@@ -70,7 +70,7 @@ class _Drawing:
             kind = run.joint.value if run.joint else None
             self._line(self._places(run.points_m), kind)
         site = [splice.at_m for splice in schedule.splices if splice.made is Made.FIELD]
-        size = 1.0 if len(site) < _SMALL else 0.5
+        size = 1.0 if len(site) < _SMALL else 0.5 if len(site) < 5 * _SMALL else 0.3
         for node in schedule.nodes:
             self._square(self._place(node.at_m), 6 * size)
         for at_m in site:

@@ -9,6 +9,7 @@ from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.cell_range import CellRange, MultiCellRange
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.filters import AutoFilter
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.table import Table as NativeTable
@@ -51,6 +52,7 @@ __all__ = [
     "Stamp",
     "Table",
     "Value",
+    "ask_number",
     "column_widths",
     "line_count",
     "open_sheet",
@@ -291,6 +293,15 @@ def _native(table: Table, head: int, last: int) -> NativeTable:
     if table.filtered:
         native.autoFilter = AutoFilter(ref=ref)
     return native
+
+
+def ask_number(sheet: Sheet, area: str, error: str, *, whole: bool = False) -> None:
+    """Refuse what is no number of zero or more, and say so."""
+    guard = DataValidation(type="whole" if whole else "decimal", operator="greaterThanOrEqual", formula1="0")
+    guard.allow_blank = guard.showErrorMessage = True
+    guard.errorTitle, guard.error = sheet.title, error
+    guard.add(area)
+    sheet.data_validations.append(guard)
 
 
 def column_widths(table: Table) -> list[float]:

@@ -13,7 +13,7 @@ from .measure import marks_text
 from .order import OrderLine
 from .rate import roll_rate
 from .roll import Roll, RollOrder, RollPlan
-from .sheet import Column, Table, column_widths, open_sheet, write_rows, write_table, write_title
+from .sheet import Column, Table, ask_number, column_widths, open_sheet, write_rows, write_table, write_title
 from .sheet_view import MASS, MONEY, Row, View, number_column, text_column
 from .tape import TapeLengths, read_tape
 
@@ -270,7 +270,9 @@ def write_orders(book: Workbook, view: View) -> None:
         "All that is bought or asked of the shop. Needed is what the plan takes; spares follow the rules and may be "
         "changed here: numbers, masses and costs follow. Fittings cost what their seams do, strip not included."
     )
-    _, last = write_table(book, _ORDERS, note, Table(columns=columns, rows=rows, group_by=0), view.paper)
+    sheet, last = write_table(book, _ORDERS, note, Table(columns=columns, rows=rows, group_by=0), view.paper)
+    if lines:
+        ask_number(sheet, f"G4:G{3 + len(lines)}", "Spares are a whole number, zero or more.", whole=True)
     if priced:
         cost = sum(line.cost or 0.0 for line in lines)
         view.live["cost of the order"] = Formula(f"SUM('{_ORDERS}'!$L$4:$L${last - 1})", cost)

@@ -10,10 +10,10 @@ from openpyxl.styles import Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
 
-from .cell import BODY, HEAD, INPUT, PLAIN, SUBHEAD, Sheet, Stamp, Value
+from .cell import BODY, HEAD, INPUT, PLAIN, SUBHEAD, Sheet, Stamp
 from .measure import count_text, marks_text
 from .rate import Rate, rates_of
-from .sheet import Table, column_widths, open_sheet, write_across, write_rows, write_table, write_title
+from .sheet import Table, ask_number, column_widths, open_sheet, write_across, write_rows, write_table, write_title
 from .sheet_view import MINUTES, Row, View, number_column, text_column
 
 __all__ = ["write_basis", "write_crew", "write_criteria", "write_findings"]
@@ -134,9 +134,7 @@ def write_findings(book: Workbook, view: View) -> None:
         where = (source.layer, source.entity) if source else (None, None)
         file = (source.file if source else None,) if view.files else ()
         place = view.place(finding.at_m)
-        shown: Value = number
-        if finding.at_m and view.map_file:
-            shown = view.mapped(str(number), place=f"finding-{number}")
+        shown = view.mapped(number, place=f"finding-{number}") if finding.at_m else number
         rows.append((shown, finding.severity.value, finding.message, *place, *where, finding.code, *file))
     note = (
         "What is odd in the drawings. An error leaves the barrier broken or unbuildable until someone decides; a "
@@ -200,4 +198,5 @@ def _write_rates(book: Workbook, sheet: Sheet, rates: Sequence[Rate]) -> int:
         values = (rate.label, rate.value, rate.unit or None, rate.rule, rate.name)
         sheet.append([stamp.cell(value) for stamp, value in zip(stamps, values, strict=True)])
         book.defined_names[rate.name] = DefinedName(rate.name, attr_text=f"{_BASIS}!$B${row}")
+    ask_number(sheet, f"B5:B{row}", "A rate is a number, zero or more.")
     return row

@@ -123,9 +123,11 @@ class View:
         """Say in which coordinates places are."""
         return f"the drawing's own coordinates [{self.place_unit.value}]"
 
-    def mapped(self, mark: str | None, *, place: str = "") -> Value:
+    def mapped(self, mark: str | int | None, *, place: str = "") -> Value:
         """Return a mark that leads to its place on the map page, where there is one."""
-        return Link(text=mark, place=place or mark, file=quote(self.map_file)) if mark and self.map_file else mark
+        if not mark or not self.map_file:
+            return mark
+        return Link(text=mark, place=place or str(mark), file=quote(self.map_file))
 
 
 def _drawing_text(schedule: Schedule) -> str:

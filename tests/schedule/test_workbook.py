@@ -551,6 +551,7 @@ def test_rates_have_names_on_the_basis_sheet(formulas, schedule):
 
     assert expected == {name: named[name].value for name in expected}
     assert {"solid"} == {cell.fill.fill_type for cell in named.values()}
+    assert [f"B5:B{4 + len(named)}"] == [str(guard.sqref) for guard in page.data_validations.dataValidation]
     assert set(named) == {page.cell(cell.row, 5).value for cell in named.values()}
 
 

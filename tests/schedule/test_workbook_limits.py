@@ -327,6 +327,13 @@ def test_links_are_few_enough_and_lead_somewhere(parts):
             assert link.get("ref") in parts.cells(name)
 
 
+def test_the_workbook_says_who_wrote_it(parts):
+    """It states this program, which makes careful ones work out its formulas themselves."""
+    stated = [one.text for one in parts.tree("docProps/app.xml").iter() if one.tag.endswith("}Application")]
+
+    assert ["Splicewright"] == stated
+
+
 def test_relations_lead_to_parts_that_exist(parts):
     """No relation dangles, every part has a kind, and every id that a sheet names is among its relations."""
     kinds = parts.tree("[Content_Types].xml")
