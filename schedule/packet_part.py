@@ -14,7 +14,9 @@ from .measure import Measure, count_text, marks_text
 from .packet_drawing import FittingDrawing
 from .packet_sheet import Lines, gap, heading, paragraph, table
 from .plan import Schedule
+from .roll import Piece, Roll
 from .seam import Cut
+from .tape import read_tape
 from .ticket import tickets_of
 from .ticket_drawing import draw_fitting
 
@@ -158,18 +160,21 @@ def cut_part(schedule: Schedule, measure: Measure, width: float) -> Iterator[Flo
     """Set how every roll is cut."""
     yield heading("Cut list", "cut-list")
     yield paragraph(
-        "Cut every roll in this order, square, and mark each piece. Lengths hold what the welds melt away.", "note"
+        "Cut every roll in this order, square where nothing else is said, and mark each piece. Lengths hold what the "
+        "welds melt away and are rounded for the tape so that no run comes out short. An offcut with a mark is kept.",
+        "note",
     )
+    tape = read_tape(schedule.rolls, imperial=measure.imperial)
     rows = [
         (
             roll.mark if number == 1 else "",
             (roll.profile or "not known") if number == 1 else "",
-            measure.roll_text(roll.length_m) if number == 1 else "",
+            _roll_text(roll, measure) if number == 1 else "",
             piece.mark,
-            measure.text(piece.length_m),
+            measure.text(tape.lengths_m[piece.mark]) + _ends_text(piece),
             piece.run,
             f"{piece.number} of {piece.of}",
-            measure.text(roll.offcut_m) if number == len(roll.pieces) else "",
+            f"{measure.text(roll.offcut_m)} {roll.offcut}".rstrip() if number == len(roll.pieces) else "",
             "",
         )
         for roll in schedule.rolls
@@ -183,6 +188,16 @@ def cut_part(schedule: Schedule, measure: Measure, width: float) -> Iterator[Flo
         heads=heads, shares=(1.2, 2.4, 1.3, 1.2, 1.9, 1.3, 1.3, 1.9, 1), rows=rows, right=frozenset({2, 4, 7})
     )
     yield from table(lines, width)
+
+
+def _roll_text(roll: Roll, measure: Measure) -> str:
+    """Name a roll by its length, and as an offcut from stock by its mark."""
+    length = measure.roll_text(roll.length_m)
+    return length if roll.stock is None else " ".join(["offcut", *roll.stock.split(), length])
+
+
+def _ends_text(piece: Piece) -> str:
+    return "" if piece.ends == ("square", "square") else f", ends {' / '.join(dict.fromkeys(piece.ends))}"
 
 
 def calendar_part(schedule: Schedule, measure: Measure, width: float) -> Iterator[Flowable]:

@@ -75,7 +75,7 @@ class Effort:
     rounds : int
         Columns to generate.
     nodes : int
-        Branches of an integer program.
+        Branches of an integer program; 0 for none of these, whose solver takes a while to load.
     mends : int
         Most times that a few groups of a plan are sorted anew.
     orders : int
@@ -160,7 +160,12 @@ def pack(job: CuttingJob, effort: Effort | None = None) -> Packing:
     if all(stock.available is None for stock in job.stocks):
         return _pack(job, effort)
     packing = _pack_with_offcuts(job, replace(effort, seconds=effort.seconds / 3))
-    if packing.interrupted or count_groups(job) > _MOST_LISTED or packing.cost - packing.least_cost <= _CLOSED:
+    if (
+        packing.interrupted
+        or not effort.nodes
+        or count_groups(job) > _MOST_LISTED
+        or packing.cost - packing.least_cost <= _CLOSED
+    ):
         return packing
     found = None
     with suppress(KeyboardInterrupt):
@@ -321,11 +326,11 @@ class _Search:
         short = shorts[0]
         for seed in range(self._effort.orders * min(6, max(1, 500 // len(job.demands)))):
             yield partial(self._fill_by_worth, short, seed)
-        if len(job.demands) <= _MOST_CHOSEN:
+        if self._effort.nodes and len(job.demands) <= _MOST_CHOSEN:
             yield partial(self._choose, short)
         if self._count <= MOST_RUNS:
             yield self._go_through
-        if count_groups(job) <= _MOST_LISTED:
+        if self._effort.nodes and count_groups(job) <= _MOST_LISTED:
             yield self._list_all
         yield from self._mend()
 

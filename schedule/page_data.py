@@ -17,6 +17,7 @@ from .measure import Measure, count_text, decimals_of, marks_text
 from .plan import Schedule
 from .profile import Profile
 from .splice import Splice
+from .tape import read_tape
 
 __all__ = ["JOINTS", "is_large", "origin_of", "page_data"]
 
@@ -189,10 +190,12 @@ class _Writer:
         }
 
     def _runs(self, runs: Sequence[Run]) -> _Json:
+        tape = read_tape(self.schedule.rolls, imperial=self.measure.imperial)
         pieces: dict[str, list[list[str]]] = {}
         for roll in self.schedule.rolls:
             for piece in roll.pieces:
-                row = [piece.mark, roll.mark, self.measure.text(piece.length_m), f"{piece.number} of {piece.of}"]
+                cut = self.measure.text(tape.lengths_m[piece.mark])
+                row = [piece.mark, roll.mark, cut, f"{piece.number} of {piece.of}"]
                 pieces.setdefault(piece.run, []).append(row)
         return {
             "mark": [run.mark for run in runs],

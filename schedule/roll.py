@@ -186,7 +186,7 @@ class CutList:
     interrupted: bool = False
 
 
-def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList:
+def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = (), *, quick: bool = False) -> CutList:
     """Cut the strip of all runs from rolls, at least cost.
 
     Parameters
@@ -197,6 +197,8 @@ def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList
         Stock, least piece, melt, trims and prices.
     lots : sequence of str, optional
         For every stretch the name of those it may share rolls with; without it all may.
+    quick : bool, optional
+        Whether to do without the solver of integer programs, which takes a while to load.
 
     Returns
     -------
@@ -207,6 +209,7 @@ def cut_rolls(layout: Layout, rules: Rules, lots: Sequence[str] = ()) -> CutList
         if stretch.use is Use.STRIP:
             by_lot.setdefault((stretch.profile, lots[i] if lots else ""), []).append((i, stretch))
     effort = Effort.of_budget(60 * rules.cutting.time_budget_min / max(1, len(by_lot)))
+    effort = replace(effort, nodes=0) if quick else effort
     plans: dict[tuple[str, str], LotPlan] = {}
     for key in sorted(by_lot):
         before = (cut for (name, _), plan in plans.items() if name == key[0] for cut in plan.rolls)

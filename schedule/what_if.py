@@ -93,7 +93,7 @@ def look_around(
     quick = replace(rules, cutting=replace(rules.cutting, time_budget_min=budget_min))
     for choice, changed in _choices(quick, cut_list):
         other = layout if changed.fittings is rules.fittings else lay_out(networks, changed)
-        neighbour = cut_rolls(other, changed, lots)
+        neighbour = cut_rolls(other, changed, lots, quick=True)
         if neighbour.interrupted:
             break
         rows.append(_row(choice, other, neighbour, elsewhere))

@@ -3,8 +3,9 @@
     python tests/bench/rolls.py [--large]
 
 Prints, for 500 runs from three roll lengths, the cost of first-fit decreasing, of cutting end to end and of the plan,
-the proven bound, the gap, splices inside runs and seconds; with --large for 20,000 runs, with a budget of 60 s. Lengths are drawn at random,
-rolls are of 25, 50 and 100 ft at 165, 310 and 600, a splice inside a run costs 40, melts 1/4 in and trims 1/8 in.
+the proven bound, the gap, splices inside runs and seconds; with --large for 20,000 runs, with a budget of 60 s.
+Lengths are drawn at random, rolls are of 25, 50 and 100 ft at 165, 310 and 600, a splice inside a run costs 40, melts
+1/4 in and trims 1/8 in.
 """
 
 import argparse

@@ -287,6 +287,14 @@ def test_ends_at_seams_in_place_are_mitred(schedule_of):
         ({"cutting.roll_trim": "10 m"}, "cutting.roll_trim"),
         ({"splices.least_piece": "11 m"}, "splices.least_piece"),
         ({"cutting.trim": "-1 mm"}, "cutting.trim"),
+        ({"cutting.trim": float("nan")}, "cutting.trim"),
+        ({"cutting.trim": "nan mm"}, "cutting.trim"),
+        ({"cutting.keep_from": "0 m"}, "cutting.keep_from"),
+        ({"cutting.splice_worth": "-1 ft"}, "cutting.splice_worth"),
+        ({"splices.least_piece": "0 in"}, "splices.least_piece"),
+        ({"splices.melt": "-1/4 in"}, "splices.melt"),
+        ({"cutting.time_budget": "-1 s"}, "cutting.time_budget"),
+        ({"orders.spare_strip_percent": float("nan")}, "orders.spare_strip_percent"),
         ({"splices.keep_clear": "-1 m"}, "splices.keep_clear"),
         ({"cutting.time_budget": "0 s"}, "cutting.time_budget"),
         ({"orders.spare_strip_percent": -5}, "orders.spare_strip_percent"),
@@ -304,7 +312,13 @@ def test_impossible_rules_are_refused(rules_of, options, field):
         ("rolls = []", "profiles.stocked.rolls"),
         ('rolls = [{ length = "10 m", price = 5 }, { length = "12 m" }]', "profiles.stocked.rolls"),
         ('rolls = [{ length = "10 m", price = -5 }]', r"profiles.stocked.rolls\[1\].price"),
-        ('rolls = [{ length = "-1 m" }]', r"profiles.stocked.rolls\[1\].length"),
+        ('rolls = [{ length = "10 m", price = nan }]', r"profiles.stocked.rolls\[1\].price"),
+        ('rolls = [{ length = "10 m", price = inf }]', r"profiles.stocked.rolls\[1\].price"),
+        ('rolls = [{ length = "10 m" }, { length = "-1 m" }]', r"profiles.stocked.rolls\[2\].length"),
+        ('rolls = [{ length = "0 m" }]', r"profiles.stocked.rolls\[1\].length"),
+        ("rolls = [{ length = nan }]", r"profiles.stocked.rolls\[1\].length"),
+        ("rolls = [{ price = 5 }]", r"profiles.stocked.rolls\[1\]"),
+        ('rolls = [{ length = "10 m" }]\noffcuts = [{ length = "0 m" }]', r"profiles.stocked.offcuts\[1\].length"),
         (
             'rolls = [{ length = "10 m" }]\noffcuts = [{ length = "1 m", quantity = 0 }]',
             r"profiles.stocked.offcuts\[1\].quantity",
@@ -312,7 +326,7 @@ def test_impossible_rules_are_refused(rules_of, options, field):
     ],
 )
 def test_impossible_stock_is_refused(rules_of, stock, field):
-    """No roll length, a price missing for one, a negative one: refused with the path of the field."""
+    """No roll or no length, a price missing for one; negative, zero, no number: refused with the path of the field."""
     text = f'\n[profiles.stocked]\nwidth = "9 in"\nthickness = "3/8 in"\n{stock}\n'
 
     with pytest.raises(RulesError, match=field):
