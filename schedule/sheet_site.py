@@ -9,6 +9,7 @@ from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.pagebreak import Break
 
 from .cell import BODY, HEAD, INPUT, PLAIN, SUBHEAD, Sheet, Stamp
 from .measure import count_text, marks_text
@@ -21,6 +22,7 @@ __all__ = ["write_basis", "write_crew", "write_criteria", "write_findings"]
 _BASIS = "Basis"
 _WIDE = 100
 _MOST_BARS = 60
+_ONE_PAGE = 20
 
 
 def write_crew(book: Workbook, view: View) -> None:
@@ -72,6 +74,10 @@ def write_crew(book: Workbook, view: View) -> None:
     last = _append_notes(sheet, view, table, last)
     if 1 < len(rows) <= _MOST_BARS:
         _draw_days(sheet, len(rows), 5 if dated else 4, last + 2)
+        if len(rows) <= _ONE_PAGE:
+            sheet.page_setup.fitToHeight = 1  # a picture is not to be cut by the edge of a page
+        else:
+            sheet.row_breaks.append(Break(id=last + 1))
 
 
 def _draw_days(sheet: Sheet, rows: int, column: int, at_row: int) -> None:

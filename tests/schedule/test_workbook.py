@@ -53,6 +53,7 @@ NO_LISTS = {
     "Roll bars",
     "Footage and orders",
     "Crew plan",
+    "Crew days",
     "Day model",
     "Power points",
     "Inspection log",
