@@ -179,8 +179,8 @@ class Stamp:
         if isinstance(value, Formula):
             self._plain.value = value.written
             return self._plain
-        if not isinstance(value, str):
-            self._plain.value = value
+        if not isinstance(value, str) or not value:
+            self._plain.value = None if value == "" else value  # no text is no text, rather than an empty one
             return self._plain
         text = plain_text(value)
         cell = self._risky_cell() if text.startswith(_RISKY_STARTS) else self._plain

@@ -120,7 +120,7 @@ def _orders(view: View) -> Table:
         number_column("Least possible", total=True, least=9),
         view.sum_column("To order"),
         view.sum_column("Cut to pieces"),
-        view.sum_column("Left over"),
+        view.sum_column("Not in pieces"),
         number_column(_currency(view, "Cost"), MONEY, total=priced, least=12),
     )
     rows = [_roll_row(view, order, at) for at, order in enumerate(view.schedule.orders, 4)]
@@ -162,7 +162,7 @@ def _proof(view: View) -> Table:
         number_column("Least possible", MONEY, least=12),
         number_column("Gap", _PERCENT, least=9),
         number_column("Splices in runs", total=True, least=9),
-        view.sum_column("Left over"),
+        view.sum_column("Not in pieces"),
         text_column("Proven by", most=28, least=12),
         *((text_column("Pour", most=24),) if lots else ()),
     )

@@ -194,6 +194,16 @@ def test_no_cell_holds_more_than_it_may(parts):
     assert 32_767 >= max(lengths)
 
 
+def test_every_cell_of_a_kind_has_what_it_says(parts):
+    """A text has letters and a number its digits; what is empty claims to be neither text nor formula."""
+    cells = [cell for tree in parts.trees.values() for cell in tree.iter(f"{MAIN}c")]
+    kinds = {cell.get("t") for cell in cells}
+
+    assert {"inlineStr", "n", None} >= kinds
+    assert [] == [cell.get("r") for cell in cells if cell.get("t") == "inlineStr" and not text_of(cell)]
+    assert [] == [cell.get("r") for cell in cells if cell.findtext(f"{MAIN}v") == ""]
+
+
 def test_tables_have_valid_and_unique_names(parts):
     """Letters, digits and underscores, not like a cell, no more than 255, none twice and none that is also a name."""
     named = [table.get("displayName") for _, table, _ in parts.tables]
