@@ -12,7 +12,8 @@ from splicewright.schedule.rules import load_rules
 ROOT = Path(__file__).parents[2]
 TABLE = runpy.run_path(str(ROOT / ".ci" / "outside_table.py"))
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-MODULES = sorted(path.name for path in Path(__file__).parent.glob("test_*.py") if path.name != "test_table.py")
+HERE = Path(__file__).parent
+MODULES = sorted(str(path.relative_to(HERE)) for path in HERE.rglob("test_*.py") if path.name != "test_table.py")
 
 
 def test_the_table_stands_in_the_readme():
@@ -37,7 +38,7 @@ def test_every_row_says_all():
 @pytest.mark.parametrize("name", MODULES)
 def test_every_check_names_what_it_is_held_against(name):
     """No test of this folder goes without its row."""
-    tree = ast.parse((Path(__file__).parent / name).read_text(encoding="utf-8"))
+    tree = ast.parse((HERE / name).read_text(encoding="utf-8"))
     tests = [node for node in tree.body if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")]
     bare = [test.name for test in tests if "pytest.mark.outside(" not in "".join(map(ast.unparse, test.decorator_list))]
 
