@@ -30,7 +30,7 @@ class CuttingRules:
     share_between_pours : bool
         Whether what one pour leaves of a roll is stored for the next.
     time_budget_min : float
-        Time that the search for a better plan may take on a usual machine [min], > 0.
+        Time after which the search for a better plan ends [min], > 0; usual machines need less.
     """
 
     splices_in_runs: Flag
