@@ -1,9 +1,13 @@
 """The geometry kernel in its own process: whatever becomes of it, the reader goes on."""
 
 import gzip
+import math
 import sys
 
 import ifcopenshell
+import ifcopenshell.geom
+import ifcopenshell.util.shape
+import numpy as np
 import pytest
 
 from splicewright.extract import ifc_kernel
@@ -105,3 +109,84 @@ def test_fault_of_a_kernel_is_the_elements(path, tmp_path):
 
     with pytest.raises(IfcFault, match="no-centre-line: IfcAdvancedBrep"):
         kernel.mesh(item)
+
+
+WIDTH_M, THICKNESS_M, RADIUS_M = 0.2, 0.01, 0.05
+
+
+def extruded(made):
+    """Two boxes, one of them oblique."""
+    strip = made.rectangle(WIDTH_M, THICKNESS_M)
+    yield made.extruded(strip, 4.5), WIDTH_M * THICKNESS_M
+    yield made.extruded(strip, 3.0, made.axes((1, 2, 3), (1, 2, 2), (2, 1, -2))), WIDTH_M * THICKNESS_M
+
+
+def revolved(made):
+    pivot = made.make("IfcAxis1Placement", made.point(2, 0, 0), made.direction(0, 1, 0))
+    strip = made.rectangle(THICKNESS_M, WIDTH_M)
+    for turn in (0.4, math.pi / 2, 4.0):
+        yield made.make("IfcRevolvedAreaSolid", strip, made.axes(), pivot, turn), WIDTH_M * THICKNESS_M
+
+
+def swept(made):
+    """Sections along bent directrices, mitred at each corner, so that volume is section times length."""
+    strip = made.rectangle(WIDTH_M, THICKNESS_M)
+    up = made.direction(0, 0, 1)
+    for course in ([(0, 0, 0), (4, 0, 0), (4, -3, 0)], [(0, 0, 0), (3, 0, 0), (5, 2, 0), (5, 6, 0)]):
+        curve = made.polyline(*course)
+        solid = made.make("IfcFixedReferenceSweptAreaSolid", strip, made.axes(), curve, None, None, up)
+        yield solid, WIDTH_M * THICKNESS_M
+
+
+def disks(made):
+    curve = made.polyline((0, 0, 0), (4, 0, 0))
+    yield made.make("IfcSweptDiskSolid", curve, RADIUS_M, None, None, None), math.pi * RADIUS_M**2
+
+
+def mesh(element):
+    """An element's mesh in space, in metres, as finely as the kernel is asked for."""
+    settings = ifcopenshell.geom.settings()
+    settings.set("use-world-coords", True)
+    settings.set("mesher-linear-deflection", 1e-6)
+    settings.set("mesher-angular-deflection", 0.01)
+    return ifcopenshell.geom.create_shape(settings, element).geometry
+
+
+@pytest.mark.outside(
+    what="lengths of extruded, revolved and swept bodies",
+    against="ifcopenshell's geometry kernel: volume of the mesh over the area of the section",
+    result="within 1e-4 of the length",
+)
+@pytest.mark.parametrize("bodies", [extruded, revolved, swept, disks])
+def test_lengths_are_volumes_over_sections(model, bodies):
+    """Strip is as long as the body that the kernel makes is large, divided by its section."""
+    made = model()
+    pairs = [(made.body(solid, name=f"Waterstop {number}"), area) for number, (solid, area) in enumerate(bodies(made))]
+    theirs = [ifcopenshell.util.shape.get_volume(mesh(element)) / area for element, area in pairs]
+
+    assert theirs == pytest.approx([line.length_m for line in made.read().lines], rel=1e-4)
+
+
+@pytest.mark.outside(
+    what="place, lay and section of extruded strips, turned and moved in space",
+    against="ifcopenshell's geometry kernel: the box round the mesh",
+    result="within 1e-6 m",
+)
+@pytest.mark.parametrize("seed", range(4))
+def test_boxes_are_those_of_the_kernel(model, seed):
+    """The strip's ends, half its width and half its thickness to either side, fill the box of the kernel's mesh."""
+    random = np.random.default_rng(seed)
+    made = model()
+    z, x = random.normal(size=3), random.normal(size=3)
+    element = made.body(
+        made.extruded(made.rectangle(WIDTH_M, THICKNESS_M), random.uniform(1, 5)),
+        at=made.place(random.normal(size=3), z, x),
+    )
+    body = ifcopenshell.util.shape.get_bbox(ifcopenshell.util.shape.get_vertices(mesh(element)))
+    (line,) = made.read().lines
+    across = np.array(line.across).reshape(-1, 3)[0]
+    normal = np.cross(across, np.diff(line.points_m, axis=0)[0] / line.length_m)
+    sides = [a * across * WIDTH_M / 2 + b * normal * THICKNESS_M / 2 for a in (-1, 1) for b in (-1, 1)]
+    corners = np.array([end + side for end in line.points_m[[0, -1]] for side in sides])
+
+    assert pytest.approx(np.array(body), abs=1e-6) == np.array([corners.min(axis=0), corners.max(axis=0)])

@@ -7,7 +7,7 @@ import pytest
 
 @pytest.fixture
 def house(open_data):
-    (path,) = (open_data / "assimp-testmodels").rglob("AC14-FZK-Haus.ifc")
+    (path,) = (open_data / "assimp-testmodels").rglob("*.ifc")
     return path
 
 
