@@ -1,6 +1,7 @@
 """Rules and schedules of small drawings, for the tests of the schedule."""
 
 from collections.abc import Callable, Mapping
+from pathlib import Path
 
 import pytest
 
@@ -74,3 +75,15 @@ def schedule_of(drawing_of, build, rules_of, rules) -> Callable[..., Schedule]:
         return plan([build(drawing)], chosen, job="test")
 
     return make
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Callable[[str], Path]:
+    """Write a rules file and return its path."""
+
+    def _write(text: str) -> Path:
+        path = tmp_path / "rules.toml"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return _write

@@ -12,43 +12,7 @@ from splicewright.schedule.basis import shipped
 from splicewright.schedule.rulefile import nearest
 from splicewright.schedule.rules import load_rules
 
-JOB = """\
-[drawing]
-unit = "ft"
-tolerance = "3 mm"
-
-[profiles.ribbed-9]
-width = "9 in"
-thickness = "3/8 in"
-mass = "1.8 lb/ft"
-rolls = [{ length = "25 m", price = 480 }, { length = "50 ft", price = 310.5 }]
-
-[profiles.bulb-6]
-width = "6 in"
-thickness = "1/4 in"
-centre_bulb = true
-rolls = [{ length = "100 ft" }]
-
-[[lines]]
-match = "WS-SLAB*"
-profile = "ribbed-9"
-joint = "slab"
-
-[[lines]]
-match = "WS-WALL*"
-profile = "bulb-6"
-
-[fittings]
-policy = "site shop"
-leg = "18 in"
-
-[crew]
-shift = "10 h"
-
-[prices]
-currency = "USD"
-crew_hour = 150
-"""
+JOB = (Path(__file__).parent / "two_profiles.toml").read_text(encoding="utf-8")
 
 
 FAULTS = [
@@ -139,18 +103,6 @@ def complaint(path: Path | None, options: dict[str, object] | None = None) -> st
     with pytest.raises(RulesError) as caught:
         load_rules(path, options=options)
     return str(caught.value)
-
-
-@pytest.fixture
-def write(tmp_path: Path):
-    """Write a rules file and return its path."""
-
-    def _write(text: str) -> Path:
-        path = tmp_path / "rules.toml"
-        path.write_text(text, encoding="utf-8")
-        return path
-
-    return _write
 
 
 def test_the_file_that_the_faults_are_put_into_is_sound(write):

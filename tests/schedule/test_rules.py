@@ -18,55 +18,7 @@ from splicewright.schedule.basis import BasisRow, RuleText, shipped, value_text
 from splicewright.schedule.profile import Iron, StockRoll
 from splicewright.schedule.rules import Criterion, Policy, Weld, load_rules
 
-JOB = """\
-[drawing]
-unit = "ft"
-tolerance = "3 mm"
-
-[profiles.ribbed-9]
-width = "9 in"
-thickness = "3/8 in"
-mass = "1.8 lb/ft"
-rolls = [{ length = "25 m", price = 480 }, { length = "50 ft", price = 310.5 }]
-
-[profiles.bulb-6]
-width = "6 in"
-thickness = "1/4 in"
-centre_bulb = true
-rolls = [{ length = "100 ft" }]
-
-[[lines]]
-match = "WS-SLAB*"
-profile = "ribbed-9"
-joint = "slab"
-
-[[lines]]
-match = "WS-WALL*"
-profile = "bulb-6"
-
-[fittings]
-policy = "site shop"
-leg = "18 in"
-
-[crew]
-shift = "10 h"
-
-[prices]
-currency = "USD"
-crew_hour = 150
-"""
-
-
-@pytest.fixture
-def write(tmp_path: Path):
-    """Write a rules file and return its path."""
-
-    def _write(text: str) -> Path:
-        path = tmp_path / "rules.toml"
-        path.write_text(text, encoding="utf-8")
-        return path
-
-    return _write
+JOB = (Path(__file__).parent / "two_profiles.toml").read_text(encoding="utf-8")
 
 
 # ---- what a rules file says

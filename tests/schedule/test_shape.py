@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
 
 from splicewright.schedule.shape import ArmShape, Part, form_of_assembly, form_of_node, millimetres
 
@@ -24,13 +25,7 @@ def flat(*angles_deg: float, tags: tuple[int, ...] = ()) -> list[ArmShape]:
 
 def turned(arms: list[ArmShape], angles: tuple[float, float, float]) -> list[ArmShape]:
     """Turn arms in space."""
-    matrix = np.eye(3)
-    for axis, angle in enumerate(angles):
-        one, two = (axis + 1) % 3, (axis + 2) % 3
-        step = np.eye(3)
-        step[one, one] = step[two, two] = cos(angle)
-        step[one, two], step[two, one] = -sin(angle), sin(angle)
-        matrix = matrix @ step
+    matrix = Rotation.from_euler("XYZ", angles).as_matrix()
     return [ArmShape(tuple(matrix @ a.heading), tuple(matrix @ a.across), a.tag) for a in arms]
 
 
