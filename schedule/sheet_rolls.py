@@ -5,9 +5,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from openpyxl import Workbook
+from openpyxl.chart import BarChart, Reference, Series
 from openpyxl.utils import get_column_letter
 
-from .cell import SUBHEAD, Stamp, Value
+from .cell import SUBHEAD, Sheet, Stamp, Value
 from .formula import Formula
 from .measure import marks_text
 from .order import OrderLine
@@ -21,6 +22,8 @@ __all__ = ["roll_text", "write_footage", "write_orders", "write_pieces"]
 
 _FOOTAGE = "Footage and orders"
 _ORDERS = "Order list"
+_MOST_BARS, _ONE_PAGE = 40, 6
+_USES = {6: "cut to pieces", 7: "not in pieces"}
 _PERCENT = '0.00" %"'
 
 
@@ -86,7 +89,7 @@ def write_footage(book: Workbook, view: View) -> None:
     for _, table in tables:
         for number, width in enumerate(column_widths(table)):
             widths[number] = max(widths[number], width)
-    sheet = open_sheet(book, _FOOTAGE, view.paper, landscape=True)
+    sheet = open_sheet(book, _FOOTAGE, view.paper, landscape=False)
     for number, width in enumerate(widths, 1):
         sheet.column_dimensions[get_column_letter(number)].width = width
     sheet.freeze_panes = "A3"
@@ -104,6 +107,30 @@ def write_footage(book: Workbook, view: View) -> None:
                 sheet.append([Stamp(sheet, SUBHEAD).cell(text)])
             last += 2
         last = write_rows(sheet, table, widths[: len(table.columns)], at_row=last + 1)
+    rows = len(view.schedule.orders)
+    if 0 < rows <= _MOST_BARS:
+        _draw_use(sheet, rows, last + 2)
+        if rows <= _ONE_PAGE:
+            sheet.page_setup.fitToHeight = 1  # a picture is not to be cut by the edge of a page
+
+
+def _draw_use(sheet: Sheet, rows: int, at_row: int) -> None:
+    """Draw how much of the rolls of each line is cut to pieces, and how much is not."""
+    chart = BarChart()
+    chart.type, chart.grouping, chart.overlap, chart.gapWidth = "bar", "percentStacked", 100, 40
+    chart.title = None
+    chart.legend.position = "b"
+    chart.x_axis.scaling.orientation = "maxMin"
+    chart.x_axis.delete = chart.y_axis.delete = False
+    chart.y_axis.majorGridlines = None
+    chart.y_axis.number_format = "0%"
+    for column, fill in ((6, "7F7F7F"), (7, "D9D9D9")):
+        series = Series(Reference(sheet, min_col=column, min_row=4, max_row=3 + rows), title=_USES[column])
+        series.graphicalProperties.solidFill = fill
+        chart.series.append(series)
+    chart.set_categories(Reference(sheet, min_col=1, min_row=4, max_row=3 + rows))
+    chart.width, chart.height = 20, max(5.0, 0.9 * rows + 3.5)
+    sheet.add_chart(chart, f"A{at_row}")
 
 
 def _currency(view: View, title: str) -> str:

@@ -361,6 +361,20 @@ def test_relations_lead_to_parts_that_exist(parts):
     assert [] == [name for name in listed if name.lstrip("/") not in parts.files]
 
 
+def test_charts_show_cells_that_are_there(parts):
+    """Each chart's series and names are columns of a sheet that exists, from its first row to its last."""
+    charts = [name for name in parts.files if name.startswith("xl/charts/chart")]
+    refs = [one.text for name in charts for one in parts.tree(name).iter() if one.tag.endswith("}f")]
+
+    assert 3 == len(charts)
+    assert 6 <= len(refs)
+    for ref in refs:
+        sheet_of, column, first, last = re.fullmatch(r"'([^']+)'!\$([A-Z]+)\$(\d+):\$\2\$(\d+)", ref).groups()
+        cells = parts.cells(sheet_of)
+        assert "4" == first
+        assert {f"{column}{first}", f"{column}{last}"} <= set(cells)
+
+
 def test_edges_of_pages_are_short_enough(parts):
     """What stands above and below a page has at most 255 characters, and an ampersand of a name stays one."""
     for tree in parts.trees.values():
