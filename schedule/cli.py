@@ -265,7 +265,7 @@ def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str,
     from .workbook import write_workbook
 
     def workbook(path: Path) -> None:
-        write_workbook(made, path, imperial=imperial)
+        write_workbook(made, path, imperial=imperial, map_file=f"{made.job}.map.html" if "html" in kinds else "")
 
     def record(path: Path) -> None:
         path.write_bytes(to_json(made))

@@ -51,10 +51,15 @@ FLOORS = [
     # writers compute nothing
     "schedule: share tape",
     "schedule: shown",
-    "schedule: archive job measure output picture record sheet ticket topic typeface",
-    "schedule: agenda mark mark_list packet_sheet page_data report sheet_picture sheet_view summary ticket_drawing",
-    "schedule: legend marked_model packet_drawing packet_map page "
-    "sheet_crew sheet_live sheet_rolls sheet_shop sheet_site ticket_page",
+    "schedule: archive job measure output picture record ticket topic typeface",
+    "schedule: agenda formula mark mark_list network_picture packet_sheet page_data report "
+    "sheet_picture ticket_drawing",
+    "schedule: cell",
+    "schedule: legend marked_model packet_drawing packet_map page sheet ticket_page",
+    "schedule: sheet_view",
+    "schedule: rate summary",
+    "schedule: sheet_crew sheet_live sheet_rolls sheet_shop sheet_site",
+    "schedule: sheet_bars",
     "schedule: marked packet_part workbook",
     "schedule: packet",
     "schedule: handback",
@@ -71,16 +76,18 @@ KNOWN_BY = {
     "ifcopenshell": "extract.ifc_file extract.ifc_worker schedule.marked_model",
     "networkx": "extract.network",
     "openpyxl": (
-        "schedule.sheet schedule.sheet_crew schedule.sheet_live schedule.sheet_rolls schedule.sheet_shop "
-        "schedule.sheet_site schedule.summary schedule.workbook"
+        "schedule.cell schedule.formula schedule.sheet schedule.sheet_bars schedule.sheet_crew "
+        "schedule.sheet_live schedule.sheet_rolls schedule.sheet_shop schedule.sheet_site "
+        "schedule.summary schedule.workbook"
     ),
+    "PIL": "schedule.network_picture",
     "plotly": "schedule.page",
     "pydantic": (
         "schedule.crewbook schedule.cuttingbook schedule.rulebook schedule.rulefield schedule.shopbook "
         "schedule.viewbook"
     ),
     "pydantic_core": "schedule.rulefile",
-    "pymupdf_fonts": "schedule.typeface",
+    "pymupdf_fonts": "schedule.network_picture schedule.typeface",
     "reportlab": "schedule.packet schedule.packet_drawing schedule.packet_map schedule.packet_part "
     "schedule.packet_sheet schedule.typeface",
     "rich": "schedule.cli schedule.report",
