@@ -26,7 +26,7 @@ def marks(path: Path) -> list[tuple[str, ...]]:
 def rows() -> list[tuple[str, ...]]:
     """Return all rows: those of tests/outside first, then those of the rooms' own tests."""
     files = sorted((ROOT / "tests").rglob("test_*.py"))
-    files.sort(key=lambda path: ("outside" not in path.parts, path))
+    files.sort(key=lambda path: ("outside" not in path.parts, path.name))
     return [row for path in files for row in marks(path)]
 
 

@@ -54,7 +54,8 @@ def fetched(tmp_path_factory) -> Callable[[str], Path]:
             subprocess.run([*pip, "-d", str(fresh)], check=True, timeout=180)
             (archive,) = fresh.glob("*.tar.gz")
             with tarfile.open(archive) as packed:
-                packed.extractall(fresh / "unpacked", filter="data")
+                safe = {"filter": "data"} if hasattr(tarfile, "data_filter") else {}  # not before Python 3.11.4
+                packed.extractall(fresh / "unpacked", **safe)
             try:
                 (fresh / "unpacked").rename(folder)
             except OSError:  # another worker was faster

@@ -20,8 +20,8 @@ def lines_of_space(dimension):
 @pytest.mark.outside(
     what="fewest places that reach every demand, on a hard instance: one place is on twelve or four triples",
     against=(
-        "D. Fulkerson, G. Nemhauser, L. Trotter, Two computationally difficult set covering problems, 1974: Steiner "
-        "triple systems of 9 and 27 points need 5 and 18"
+        "README of the Steiner triple covering instances: stn9 needs 5 and stn27 needs 18, proven by D. Fulkerson, "
+        "G. Nemhauser and L. Trotter, 1974"
     ),
     result="5 and 18, the first proven",
 )
