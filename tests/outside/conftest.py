@@ -201,10 +201,13 @@ def differ(one: Opinion, two: Opinion, *, bent: bool, slack: float) -> bool:
 
 
 @pytest.fixture(scope="session")
-def compare(in_plan) -> Callable[[Path], dict[str, str]]:
-    """Compare every layer with lines of a DXF with GEOS's opinion: by layer, "same", "differs" or "unclear"."""
+def compare(in_plan) -> Callable[..., dict[str, str]]:
+    """Compare every layer with lines of a DXF with GEOS's opinion: by layer, "same", "differs" or "unclear".
 
-    def layer_in_plan(path: Path, layer: str, entities) -> str | None:
+    What the program has read may be spoiled on the way, to see that it is noticed.
+    """
+
+    def layer_in_plan(path: Path, layer: str, entities, spoil) -> str | None:
         rough = np.vstack([flat(entity, 1.0) for entity in entities])
         extent = float(np.ptp(rough, axis=0).max()) if len(rough) else 0.0
         for tolerance in tolerances(entities, extent):
@@ -219,16 +222,16 @@ def compare(in_plan) -> Callable[[Path], dict[str, str]]:
         facets = [np.linalg.norm(np.diff(line, axis=0), axis=1).max() for line in lines if len(line) > 2]
         near = max([40 * tolerance, *(1.2 * facet for facet in facets)])
         drawing = read_dxf(path, Selection(patterns=(layer.replace("[", "[[]"),)), unit=LengthUnit.METRE)
-        two = ours(in_plan(drawing, tolerance), near)
+        two = ours(in_plan(spoil(drawing), tolerance), near)
         slack = tolerance * len(lines)
         return "differs" if differ(theirs(lines, tolerance, near), two, bent=bool(facets), slack=slack) else "same"
 
-    def every_layer(path: Path) -> dict[str, str]:
+    def every_layer(path: Path, spoil: Callable[[Drawing], Drawing] = lambda drawing: drawing) -> dict[str, str]:
         document = document_of(path)
         layers: dict[str, list[DXFGraphic]] = {}
         for layer, entity in shown(document, document.modelspace()):
             layers.setdefault(layer, []).append(entity)
-        told = {layer: layer_in_plan(path, layer, entities) for layer, entities in layers.items()}
+        told = {layer: layer_in_plan(path, layer, entities, spoil) for layer, entities in layers.items()}
         return {layer: word for layer, word in told.items() if word}
 
     return every_layer

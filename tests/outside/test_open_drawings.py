@@ -5,6 +5,7 @@ distance from lines, so that no tolerance tells which of them touch.
 """
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -35,3 +36,16 @@ def test_every_layer_is_as_geos_nodes_it(fetched, compare, requirement):
     assert [] == [where for where, word in told.items() if word == "differs"]
     assert unclear == {where for where, word in told.items() if word == "unclear"}
     assert {"same": layers - len(unclear)} | ({"unclear": len(unclear)} if unclear else {}) == Counter(told.values())
+
+
+@pytest.mark.outside(
+    what="that such a comparison would notice a line left out",
+    against="the drawings of pyvista-cad on PyPI, the first line of every layer taken away from what was read",
+    result="noticed in every layer",
+)
+def test_a_line_left_out_would_be_noticed(fetched, compare):
+    """One line less in the program's reading makes every layer differ."""
+    paths = fetched("pyvista-cad==0.0.5").rglob("*.dxf")
+    told = [compare(path, lambda drawing: replace(drawing, lines=drawing.lines[1:])) for path in paths]
+
+    assert ["differs"] * 9 == [word for layers in told for word in layers.values()]
