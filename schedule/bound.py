@@ -5,16 +5,19 @@ cheapest whole numbers of rolls that do are a bound. It is met by plans in which
 """
 
 from itertools import product
+from math import gcd
 
 import numpy as np
 
 from .stock import CuttingJob
 
-__all__ = ["bound_by_length", "least_rolls", "splices_needed"]
+__all__ = ["bound_by_length", "grain_of", "least_rolls", "splices_needed"]
 
 _MOST_OTHER = 60
 """Rolls of each dearer length that are tried; with more of them a plan costs provably more or is bounded by rate."""
 _MOST_TRIED = 200_000
+_GRAINS = 10_000
+"""Costs are looked at to this part of the currency's unit, or of a metre."""
 
 
 def splices_needed(job: CuttingJob) -> int:
@@ -56,6 +59,26 @@ def bound_by_length(job: CuttingJob) -> float:
 def least_rolls(job: CuttingJob, stock: int) -> int:
     """Return the least number of rolls of one length that the runs take, were they cut from these alone."""
     return -((-job.total) // job.stocks[stock].length)
+
+
+def grain_of(job: CuttingJob) -> float:
+    """Return the amount that all possible costs are whole multiples of, 0 where there is none worth the name.
+
+    Parameters
+    ----------
+    job : CuttingJob
+
+    Returns
+    -------
+    float
+    """
+    prices = [job.stocks[i].price for i in job.buyable] + [stock.price for stock in job.stocks]
+    if job.splices:
+        prices.append(job.splice_price)
+    whole = [round(price * _GRAINS) for price in prices]
+    if any(abs(number - price * _GRAINS) > 1e-6 for number, price in zip(whole, prices, strict=True)):
+        return 0.0
+    return gcd(*whole) / _GRAINS
 
 
 def _cheapest(job: CuttingJob, length: int) -> float:

@@ -45,9 +45,10 @@ class LengthClasses:
         """Return the job with every run as long as the longest of its class."""
         return self._with(max)
 
-    def counts(self, counts: Sequence[int]) -> tuple[int, ...]:
-        """Turn numbers of runs of each demand into numbers of runs of each class."""
-        return tuple(sum(counts[i] for i in members) for members in self.members)
+    def runs_of(self, groups: Sequence[Sequence[int]]) -> list[list[int]]:
+        """Put the runs of each class where groups of classes have one of it."""
+        waiting = [[i for i in members for _ in range(self.job.demands[i].quantity)] for members in self.members]
+        return [[waiting[number].pop() for number in group] for group in groups]
 
     def _with(self, choose: Callable[[Sequence[int]], int]) -> CuttingJob:
         demands = []

@@ -12,25 +12,28 @@ M. Casazza and A. Ceselli, Exactly solving packing problems with fragmentation, 
 for the problem: bins, and items that may be split at a price, with and without loss at each split.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
-from math import ceil, gcd, inf
+from math import ceil, inf
 from time import perf_counter
 from typing import TypeAlias
 
-from .bound import bound_by_length
-from .chain import cut_chain, cut_in_order
+import numpy as np
+
+from .bound import bound_by_length, grain_of
+from .chain import cut_in_order
 from .column import bound_by_columns
 from .exact import best_groups, best_of_few, best_plan, count_groups
 from .few_runs import MOST_RUNS
-from .filling import Ladder, fill_rolls, first_fit, merge
+from .filling import fill_rolls, first_fit, merge
 from .guided import fill_by_worth
 from .length_class import LengthClasses, spread_worths
 from .mending import Mending
+from .offcut import bound_with_offcuts, fill_offcuts
 from .short_job import Content, ShortJob, Sorted, content_of
-from .stock import CuttingJob, Group, RollCut, splices_of
+from .stock import CuttingJob, Group, renumbered, splices_of
 
 __all__ = ["Effort", "Packing", "cut_end_to_end", "cut_first_fit", "pack"]
 
@@ -56,11 +59,11 @@ _KNOTS = (16, 32, 64)
 """Numbers of lengths at which worths are sought one after the other."""
 _MOST_KNOTS = 160
 """Lengths up to which the worth of each is sought in the end."""
+_SHARES = (0.25, 0.5)
+"""Shares of the time for a plan without offcuts and for one with them; the bound takes as long as the first."""
 _CHUNK = 300
 """Steps of mending after which a plan that has not become better is left as it is."""
 _MOST_COLUMNS = 800
-_GRAINS = 10_000
-"""Costs are looked at to this part of the currency's unit, or of a metre."""
 
 Counts: TypeAlias = tuple[int, ...]
 """For each demand how many of its runs are in a group."""
@@ -159,7 +162,7 @@ def pack(job: CuttingJob, effort: Effort | None = None) -> Packing:
     until = perf_counter() + effort.seconds
     if all(stock.available is None for stock in job.stocks):
         return _pack(job, effort)
-    packing = _pack_with_offcuts(job, replace(effort, seconds=effort.seconds / 3))
+    packing = _pack_with_offcuts(job, effort)
     if (
         packing.interrupted
         or not effort.nodes
@@ -177,7 +180,11 @@ def pack(job: CuttingJob, effort: Effort | None = None) -> Packing:
 
 
 def _pack(job: CuttingJob, effort: Effort) -> Packing:
-    search = _Search(job, effort)
+    return _result(_Search(job, effort))
+
+
+def _result(search: "_Search") -> Packing:
+    """Search, until the user loses patience."""
     try:
         search.run()
     except KeyboardInterrupt:
@@ -190,64 +197,28 @@ def _pack(job: CuttingJob, effort: Effort) -> Packing:
 def _pack_with_offcuts(job: CuttingJob, effort: Effort) -> Packing:
     """Fill the offcuts first, then plan the rest; keep to new rolls alone where that is cheaper."""
     buyable = tuple(job.stocks[i] for i in job.buyable)
-    without = _pack(replace(job, stocks=buyable), effort)
-    effort = _LEAST if without.interrupted else effort
-    first, left = _fill_offcuts(job)
+    rough = replace(effort, orders=0, mends=0, seconds=_SHARES[0] * effort.seconds)
+    search = _Search(replace(job, stocks=buyable), rough)
+    without = _result(search)
+    well = replace(effort, mends=effort.mends // 2, seconds=_SHARES[1] * effort.seconds)
+    effort = _LEAST if without.interrupted else well
+    first, left = fill_offcuts(job)
     kept = [i for i, number in enumerate(left) if number]
     demands = tuple(replace(job.demands[i], quantity=left[i]) for i in kept)
     rest = _pack(replace(job, stocks=buyable, demands=demands), effort) if kept else None
     plans = [
-        [*first, *_renumbered(rest.groups if rest else (), job.buyable, kept)],
-        _renumbered(without.groups, job.buyable),
+        [*first, *renumbered(rest.groups if rest else (), job.buyable, kept)],
+        renumbered(without.groups, job.buyable),
     ]
     best = min(plans, key=job.weigh)
-    # Any plan could do without the offcuts, at the price of a roll for each.
-    saved = sum(
-        (stock.available or 0) * min((s.price for s in buyable if s.length >= stock.length), default=job.longest)
-        for stock in job.stocks
-        if stock.available is not None
-    )
-    cost, by_length = job.cost(best), bound_by_length(job)
-    least = min(cost, max(by_length, without.least_cost - saved))
+    cost, ties = job.cost(best), job.weigh(best) - job.cost(best)
+    bounds = {"total length": bound_by_length(job)}
+    if cost - bounds["total length"] > _CLOSED * cost and not without.interrupted:
+        bounds["column generation"] = search.bound_with_offcuts(job)
+    method = max(bounds, key=lambda name: bounds[name])
+    least = max(0.0, min(cost, bounds[method] - ties))
     interrupted = without.interrupted or (rest is not None and rest.interrupted)
-    return Packing(groups=tuple(best), cost=cost, least_cost=least, method="total length", interrupted=interrupted)
-
-
-def _fill_offcuts(job: CuttingJob) -> tuple[list[Group], list[int]]:
-    """Fill every offcut as well as can be, the longest first; return what is cut, and the runs left of each demand."""
-    left = [demand.quantity for demand in job.demands]
-    order = sorted(range(len(left)), key=lambda i: (job.demands[i].length, i))
-    groups = []
-    offcuts = [i for i, s in enumerate(job.stocks) for _ in range(s.available or 0)]
-    for stock in sorted(offcuts, key=lambda i: (-job.stocks[i].length, i)):
-        room = job.stocks[stock].length
-        runs = [i for i in order for _ in range(left[i])]
-        chosen = [runs[at] for at in Ladder([job.demands[i].length for i in runs], room, 200).fill(room, 0)]
-        group = cut_chain(job, content_of(chosen), (stock,)) if chosen else None
-        if group is not None:
-            groups.append(group)
-            for i in chosen:
-                left[i] -= 1
-    return groups, left
-
-
-def _renumbered(plan: Iterable[Group], stocks: Sequence[int], demands: Sequence[int] | None = None) -> list[Group]:
-    """Name the stock lengths and demands of a part of a job as the whole job does."""
-    return [
-        replace(
-            group,
-            rolls=tuple(
-                RollCut(
-                    stock=stocks[roll.stock],
-                    parts=tuple(
-                        replace(p, demand=p.demand if demands is None else demands[p.demand]) for p in roll.parts
-                    ),
-                )
-                for roll in group.rolls
-            ),
-        )
-        for group in plan
-    ]
+    return Packing(groups=tuple(best), cost=cost, least_cost=least, method=method, interrupted=interrupted)
 
 
 def cut_first_fit(job: CuttingJob, stock: int) -> list[Group] | None:
@@ -272,7 +243,7 @@ def cut_first_fit(job: CuttingJob, stock: int) -> list[Group] | None:
         return None
     runs = short.runs()
     bins = first_fit([short.job.demands[i].length for i in runs], alone.longest)
-    return _renumbered(short.plan([[runs[i] for i in one] for one in bins]), (stock,))
+    return renumbered(short.plan([[runs[i] for i in one] for one in bins]), (stock,))
 
 
 def cut_end_to_end(job: CuttingJob, stock: int) -> list[Group] | None:
@@ -294,8 +265,9 @@ class _Search:
         self._valued, self._worths = job, tuple[float, ...]()
         self._sorted: tuple[ShortJob, Sorted] | None = None
         self._unit = max(job.weights[i] for i in job.buyable) or 1.0
-        self._grain = _grain(job)
-        self._until = perf_counter() + effort.seconds
+        self._grain = grain_of(job)
+        self._seconds = effort.seconds
+        self._until = perf_counter() + self._seconds
 
     def run(self) -> None:
         """Look for plans and bounds until they meet or the effort is spent."""
@@ -453,6 +425,28 @@ class _Search:
         self.prove(found.weight, "column generation" if alone else "column generation by classes of lengths")
         self._columns, self._valued, self._worths = found.columns if alone else (), fine, found.duals
 
+    def bound_with_offcuts(self, whole: CuttingJob) -> float:
+        """Bound the weight of all plans of a job with offcuts, of which this is the job without them."""
+        fine = self._valued if len(self._job.demands) > _FINE else self._job
+        self._until = perf_counter() + self._seconds
+        return bound_with_offcuts(
+            replace(whole, demands=fine.demands),
+            self._worth_of_length,
+            rounds=self._effort.rounds,
+            knots=[number for number in _KNOTS if number < len(fine.demands) / 2] or [len(fine.demands)],
+            stop=self.spent,
+        )
+
+    def _worth_of_length(self, length: int) -> float:
+        """Tell what a run of some length would be worth, no more than the cheapest roll for it costs."""
+        rate = min(stock.price / stock.length for stock in self._job.stocks)
+        most = min((stock.price for stock in self._job.stocks if stock.length >= length), default=inf)
+        if not self._worths:
+            return min(most, rate * length)
+        known = sorted(zip((demand.length for demand in self._valued.demands), self._worths, strict=True))
+        lengths, worths = zip((0, 0.0), *known, strict=True)
+        return float(min(most, np.interp(length, lengths, worths)))
+
     def _bought(self) -> CuttingJob:
         return replace(self._job, stocks=tuple(stock for stock in self._job.stocks if stock.available is None))
 
@@ -466,7 +460,7 @@ class _Search:
             classes = LengthClasses(job=job, count=_CLASSES)
             longest = [max(members, key=lambda i: job.demands[i].length) for members in classes.members]
             coarse = ShortJob(classes.longest(), job.buyable[-1])
-            groups = _members(fill_by_worth(coarse, [worths[i] for i in longest], seed=seed), job, classes)
+            groups = classes.runs_of(fill_by_worth(coarse, [worths[i] for i in longest], seed=seed))
         self._take_groups(short, merge(short, groups))
 
     def _choose(self, short: ShortJob) -> None:
@@ -492,12 +486,6 @@ class _Search:
         if chosen is not None:
             groups = _without_surplus([kept[i] for i, times in chosen.items() for _ in range(times)], demand)
             self._offer_sorted(short, merge(short, groups))
-
-
-def _members(sorted_classes: Sorted, job: CuttingJob, classes: LengthClasses) -> Sorted:
-    """Put the runs of each class where groups of classes have one of it."""
-    waiting = [[i for i in members for _ in range(job.demands[i].quantity)] for members in classes.members]
-    return [[waiting[number].pop() for number in group] for group in sorted_classes]
 
 
 def _ways(short: ShortJob, count: int) -> Iterator[tuple[list[tuple[int, ...]], int, float]]:
@@ -535,14 +523,3 @@ def _without_surplus(groups: Sequence[Counts], demand: Sequence[int]) -> Sorted:
         if group:
             result.append(group)
     return result
-
-
-def _grain(job: CuttingJob) -> float:
-    """Return the amount that all possible costs are whole multiples of, 0 where there is none worth the name."""
-    prices = [job.stocks[i].price for i in job.buyable] + [stock.price for stock in job.stocks]
-    if job.splices:
-        prices.append(job.splice_price)
-    whole = [round(price * _GRAINS) for price in prices]
-    if any(abs(number - price * _GRAINS) > 1e-6 for number, price in zip(whole, prices, strict=True)):
-        return 0.0
-    return gcd(*whole) / _GRAINS

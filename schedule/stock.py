@@ -5,10 +5,21 @@ cut into the next, is worth the sum of ``roll - loss``, plus one loss; that sum 
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-__all__ = ["TICKS_PER_M", "CuttingJob", "Demand", "Group", "Part", "RollCut", "Stock", "splices_of", "ticks"]
+__all__ = [
+    "TICKS_PER_M",
+    "CuttingJob",
+    "Demand",
+    "Group",
+    "Part",
+    "RollCut",
+    "Stock",
+    "renumbered",
+    "splices_of",
+    "ticks",
+]
 
 TICKS_PER_M = 1_000_000
 """Lengths closer than one of them are equal."""
@@ -195,3 +206,36 @@ class CuttingJob:
 def splices_of(groups: Sequence[Group]) -> int:
     """Count the splices inside runs in a plan."""
     return sum(group.times * (group.parts - group.runs) for group in groups)
+
+
+def renumbered(plan: Iterable[Group], stocks: Sequence[int], demands: Sequence[int] | None = None) -> list[Group]:
+    """Name the stock lengths and demands of a part of a job as the whole job does.
+
+    Parameters
+    ----------
+    plan : iterable of Group
+        Of the part.
+    stocks : sequence of int
+        Position in the whole job of each of its stock lengths.
+    demands : sequence of int, optional
+        Position of each of its demands; without it the same.
+
+    Returns
+    -------
+    list of Group
+    """
+    return [
+        replace(
+            group,
+            rolls=tuple(
+                RollCut(
+                    stock=stocks[roll.stock],
+                    parts=tuple(
+                        replace(p, demand=p.demand if demands is None else demands[p.demand]) for p in roll.parts
+                    ),
+                )
+                for roll in group.rolls
+            ),
+        )
+        for group in plan
+    ]

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from splicewright.schedule import packing as room
+from splicewright.schedule.offcut import bound_with_offcuts
 from splicewright.schedule.packing import Effort, cut_end_to_end, cut_first_fit, pack
 from splicewright.schedule.stock import CuttingJob, Demand, Stock
 
@@ -143,6 +144,16 @@ def test_small_jobs_with_offcuts_agree_with_exhaustive_search(lengths, stocks, s
     check(job, packing.groups)
 
     assert Exhaustive(job).least() == pytest.approx(packing.cost)
+
+
+@settings(deadline=None, max_examples=15)
+@given(price=st.sampled_from([0.0, 0.5, 1.0, 3.0]), **SMALL)
+def test_no_plan_with_offcuts_costs_less_than_their_bound(lengths, stocks, splice, loss, price):
+    """Whatever offcuts are taken to be worth, the best of all plans costs no less than the bound."""
+    job = job_of(lengths[:3], stocks, splice=splice, loss=loss, offcuts=(2, 4))
+    bound = bound_with_offcuts(job, lambda length: price * length, rounds=100, knots=[len(job.demands)])
+
+    assert bound <= Exhaustive(job).least() + 1e-3
 
 
 @settings(deadline=None, max_examples=40)
