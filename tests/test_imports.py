@@ -36,7 +36,7 @@ FLOORS = [
     "schedule: bound chain knapsack length_class reach rulefile seam shape",
     "schedule: column few_runs point pour rulefield short_job",
     "schedule: crewbook cuttingbook filling piecing shopbook viewbook",
-    "schedule: exact guided mending rulebook",
+    "schedule: exact guided mending offcut rulebook",
     "schedule: contradiction packing starter",
     "schedule: rules",
     "schedule: day position saw_sheet stretch",
