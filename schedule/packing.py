@@ -121,7 +121,7 @@ class Packing:
     least_cost : float
         What any plan costs at least.
     method : str
-        How the bound was proven, in words.
+        How the bound was proven, in words, and whether the search was cut short.
     interrupted : bool
         Whether the user has ended the search.
     """
@@ -190,7 +190,8 @@ def _result(search: "_Search") -> Packing:
     except KeyboardInterrupt:
         if not search.found:
             raise
-        return replace(search.packing(), interrupted=True)
+        packing = search.packing()
+        return replace(packing, method=f"{packing.method}, interrupted", interrupted=True)
     return search.packing()
 
 
@@ -218,6 +219,7 @@ def _pack_with_offcuts(job: CuttingJob, effort: Effort) -> Packing:
     method = max(bounds, key=lambda name: bounds[name])
     least = max(0.0, min(cost, bounds[method] - ties))
     interrupted = without.interrupted or (rest is not None and rest.interrupted)
+    method += ", interrupted" if interrupted else ""
     return Packing(groups=tuple(best), cost=cost, least_cost=least, method=method, interrupted=interrupted)
 
 
@@ -266,6 +268,7 @@ class _Search:
         self._sorted: tuple[ShortJob, Sorted] | None = None
         self._unit = max(job.weights[i] for i in job.buyable) or 1.0
         self._grain = grain_of(job)
+        self._late = False
         self._seconds = effort.seconds
         self._until = perf_counter() + self._seconds
 
@@ -347,12 +350,14 @@ class _Search:
 
     def spent(self) -> bool:
         """Tell whether the time is up."""
-        return perf_counter() >= self._until
+        self._late = self._late or perf_counter() >= self._until
+        return self._late
 
     def packing(self) -> Packing:
         cost = self._job.cost(self._plan)
         least = cost if self.closed() else max(0.0, self._bound - (self._weight - cost))
-        return Packing(groups=tuple(self._plan), cost=cost, least_cost=min(cost, least), method=self._method)
+        method = f"{self._method}, time was up" if self._late else self._method
+        return Packing(groups=tuple(self._plan), cost=cost, least_cost=min(cost, least), method=method)
 
     def _go_through(self) -> None:
         """Go through the plans of some twenty runs that could be better by one grain at least."""
@@ -428,7 +433,7 @@ class _Search:
     def bound_with_offcuts(self, whole: CuttingJob) -> float:
         """Bound the weight of all plans of a job with offcuts, of which this is the job without them."""
         fine = self._valued if len(self._job.demands) > _FINE else self._job
-        self._until = perf_counter() + self._seconds
+        self._until, self._late = perf_counter() + self._seconds, False
         return bound_with_offcuts(
             replace(whole, demands=fine.demands),
             self._worth_of_length,

@@ -302,6 +302,7 @@ def test_an_interrupt_ends_the_search_at_once(monkeypatch):
     check(job, packing.groups)
 
     assert (True, [1]) == (packing.interrupted, calls)
+    assert packing.method.endswith(", interrupted")
 
 
 def test_an_interrupt_before_there_is_a_plan_is_passed_on(monkeypatch):
@@ -330,6 +331,7 @@ def test_the_clock_ends_a_search_that_takes_too_long(monkeypatch):
     check(job, packing.groups)
 
     assert len(seconds) <= 13
+    assert packing.method.endswith(", time was up")
     assert 0 < packing.least_cost < packing.cost
 
 
