@@ -1,6 +1,6 @@
 """Seams and saw settings: how two strips are cut to meet on the plane that bisects them."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import asin, atan2, cos, degrees, pi, radians, sin, tau
@@ -141,11 +141,11 @@ def find_seams(strips: Sequence[Strip], *, bend_limit_deg: float, through_whole:
 
     1. Two arms within the bend limit of a straight line, of one profile and one lay, may be one whole piece; of
        several such pairs the straightest is, of equally straight ones the first.
-    2. Arms in one plane (within the bend limit) are sorted round the node; each gap between neighbours of less than
-       180 degrees is one mitred seam.
-    3. Arms that span space are neighbours where some direction lies nearer to the two of them than to all others,
-       and less than 90 degrees from them: where their cells of the sphere of directions, cut up by nearest arm, share
-       a border. In a plane this is rule 2.
+    2. Arms in one plane (within the bend limit) are sorted round the node; each gap between neighbours is one mitred
+       seam. Where three or more arms leave a gap of more than 180 degrees, the outer two meet behind the node: cut to
+       the arms between them only, they would lie on one another there.
+    3. Arms that span space are neighbours where some direction lies nearer to the two of them than to all others:
+       where their cells of the sphere of directions, cut up by nearest arm, share a border. In a plane this is rule 2.
     4. Neighbours in line that are not one whole piece meet on a square seam.
 
     Parameters
@@ -245,7 +245,7 @@ def _neighbours(headings: Sequence[Vector], limit_deg: float) -> Iterator[tuple[
     normal = _common_normal(headings, limit_deg)
     if normal is None:
         return _spatial_neighbours(headings, limit_deg)  # RULE 3
-    return _planar_neighbours(headings, normal, limit_deg)  # RULE 2
+    return _planar_neighbours(headings, normal)  # RULE 2
 
 
 def _common_normal(headings: Sequence[Vector], limit_deg: float) -> Vector | None:
@@ -258,14 +258,13 @@ def _common_normal(headings: Sequence[Vector], limit_deg: float) -> Vector | Non
     return normal if all(abs(dot(normal, heading)) <= most for heading in headings) else None
 
 
-def _planar_neighbours(headings: Sequence[Vector], normal: Vector, limit_deg: float) -> Iterator[tuple[int, int]]:
+def _planar_neighbours(headings: Sequence[Vector], normal: Vector) -> Iterator[tuple[int, int]]:
     east = headings[0]
     north = cross(normal, east)
     others = enumerate(headings[1:], start=1)
     turned = [(0.0, 0), *sorted((atan2(dot(h, north), dot(h, east)) % tau, i) for i, h in others)]
-    reflex = pi + radians(limit_deg)
     for (angle, i), (after, j) in zip(turned, [*turned[1:], (tau, turned[0][1])], strict=True):
-        if after - angle < pi or (after - angle <= reflex and len(headings) > 2):
+        if after - angle < pi or len(headings) > 2:
             yield (i, j) if i < j else (j, i)
 
 
@@ -281,26 +280,16 @@ def _spatial_neighbours(headings: Sequence[Vector], limit_deg: float) -> Iterato
 
 
 def _share_border(a: Vector, b: Vector, others: Sequence[Vector]) -> bool:
-    """Tell whether a direction within 90 degrees of both arms lies nearer to them than to all others.
+    """Tell whether some direction lies nearer to both arms than to all others.
 
-    Directions equally near to both are u + t v, with u their bisector, v square to both and any t; each other arm
-    forbids the t beyond some limit.
+    Directions equally near to both form the circle through their bisector u and v, square to both arms; each other arm
+    leaves a half of it, whose middle is known.
     """
     bisector, axis = unit(plus(a, b)), unit(cross(a, b))
     if bisector is None or axis is None:
         return False
-    low, high = -pi / 2, pi / 2
     near = dot(a, bisector)
-    for other in others:
-        lead, slope = near - dot(bisector, other), dot(axis, other)
-        if abs(slope) <= _SLIVER:
-            if lead <= _SLIVER:
-                return False
-        elif slope > 0:
-            high = min(high, atan2(lead, slope))
-        else:
-            low = max(low, -atan2(lead, -slope))
-    return high - low > _SLIVER
+    return _leave_room(atan2(-dot(axis, other), near - dot(bisector, other)) for other in others)
 
 
 def _open_side(along: Vector, others: Sequence[Vector]) -> bool:
@@ -309,6 +298,11 @@ def _open_side(along: Vector, others: Sequence[Vector]) -> bool:
     if east is None:
         return True
     north = cross(along, east)
-    turned = sorted(atan2(dot(other, north), dot(other, east)) for other in others)
+    return _leave_room(atan2(dot(other, north), dot(other, east)) + pi for other in others)
+
+
+def _leave_room(middles: Iterable[float]) -> bool:
+    """Tell whether half circles with these middles have more than a sliver of the circle in common."""
+    turned = sorted(middle % tau for middle in middles)
     gaps = (after - angle for angle, after in zip(turned, [*turned[1:], turned[0] + tau], strict=True))
     return max(gaps) > pi + _SLIVER

@@ -223,24 +223,10 @@ class _Gauge:
         for junction in kind.copies[0].junctions:
             for pair in (*junction.seams.mitred, *junction.seams.square):
                 one, two = (junction.strips[arm] for arm in pair)
-                fault = self._fault(one, two) or self._overhang(*pair, junction)
-                if fault:
+                if fault := self._fault(one, two):
                     text = f"On a seam of fitting {kind.mark} ({copies}) at node {junction.node.mark} {fault}."
                     yield _finding("seam-offset", text, junction)
                     return
-
-    def _overhang(self, one: int, two: int, junction: Junction) -> str:
-        """Tell where one face of a seam is larger than the other though the strips are alike."""
-        if len(junction.strips) < 3 or junction.strips[one].profile != junction.strips[two].profile:
-            return ""
-        faces = [seam_face(a, b, junction, self._sections) for a, b in ((one, two), (two, one))]
-        areas = sorted(face.area_m2 for face in faces if face)
-        if len(areas) < 2 or areas[0] >= 0.99 * areas[1]:
-            return ""
-        return (
-            "the outer strips stand more than 180 degrees apart and overlap beyond the seam: trim one to the other and "
-            "weld that edge too"
-        )
 
     def _fault(self, one: Strip, two: Strip) -> str:
         key = (one, two)

@@ -1,10 +1,11 @@
 """Seams and saw settings at single nodes."""
 
-from math import cos, radians, sin
+from itertools import combinations
+from math import cos, gcd, radians, sin, tau
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from splicewright.schedule.seam import Strip, find_seams, set_saw
@@ -38,16 +39,17 @@ WHOLE = {
     "cross": ((0, 90, 180, 270), (0, 2), [(0, 1), (1, 2), (2, 3), (0, 3)]),
     "skew cross": ((0, 40, 180, 220), (0, 2), [(0, 1), (1, 2), (2, 3), (0, 3)]),
     "wye": ((0, 120, 240), None, [(0, 1), (1, 2), (0, 2)]),
-    "wye with a gap over 180": ((0, 60, 120), None, [(0, 1), (1, 2)]),
+    "wye with a gap over 180": ((0, 60, 120), None, [(0, 1), (0, 2), (1, 2)]),
+    "four arms with a gap over 180": ((0, 40, 80, 120), None, [(0, 1), (0, 3), (1, 2), (2, 3)]),
     "five arms in a half turn": ((0, 45, 90, 135, 180), (0, 4), [(0, 1), (1, 2), (2, 3), (3, 4)]),
     "five arms all round": ((0, 72, 144, 216, 288), None, [(0, 1), (1, 2), (2, 3), (3, 4), (0, 4)]),
 }
 
 
 @pytest.mark.parametrize("name", WHOLE)
-def test_every_gap_under_180_degrees_is_one_mitred_seam(name: str):
+def test_every_gap_between_neighbours_is_one_mitred_seam(name: str):
     r"""
-    Sorted round the node, neighbours less than 180 degrees apart meet on one seam; the through piece stays whole.
+    Sorted round the node, neighbours meet on one seam, behind the node too; the through piece stays whole.
 
              1                1   2            1
              |                 \ /             |
@@ -62,7 +64,14 @@ def test_every_gap_under_180_degrees_is_one_mitred_seam(name: str):
 
 @pytest.mark.parametrize(
     ("name", "mitred", "square"),
-    [("ell", 1, 0), ("tee", 2, 1), ("cross", 4, 0), ("wye", 3, 0), ("five arms in a half turn", 4, 1)],
+    [
+        ("ell", 1, 0),
+        ("tee", 2, 1),
+        ("cross", 4, 0),
+        ("wye", 3, 0),
+        ("wye with a gap over 180", 3, 0),
+        ("five arms in a half turn", 4, 1),
+    ],
 )
 def test_separate_pieces_add_a_square_seam_where_nothing_stands_between_them(name: str, mitred: int, square: int):
     """
@@ -107,6 +116,33 @@ def test_arms_that_span_space_meet_their_neighbours_on_the_sphere(headings, seam
     found = seams_of(bare(*headings))
 
     assert seams == len(found.mitred)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    headings=st.lists(st.tuples(*[st.integers(-3, 3)] * 3), min_size=3, max_size=6),
+    turn=st.tuples(*[st.floats(-3, 3)] * 3),
+)
+def test_neighbours_are_those_with_a_direction_that_no_other_arm_lies_nearer_to(headings, turn):
+    """Looking along ten thousand directions as near to one arm as to another finds the pairs that share a seam."""
+    matrix = turned(turn)
+    strips = bare(*dict.fromkeys(tuple(np.array(h) // max(1, gcd(*h))) for h in headings if any(h)))
+    strips = [strip._replace(heading=tuple(matrix @ strip.heading)) for strip in strips]
+    assume(len(strips) > 2 and np.linalg.matrix_rank([s.heading for s in strips], tol=1e-6) == 3)
+    found = find_seams(strips, bend_limit_deg=1.0, through_whole=False)
+    rays = np.array([strip.heading for strip in strips])
+    for one, two in combinations(range(len(strips)), 2):
+        if float(rays[one] @ rays[two]) < -0.99:
+            continue
+        u, v = rays[one] + rays[two], np.cross(rays[one], rays[two])
+        around = np.linspace(0, tau, 10_000)[:, np.newaxis]
+        looks = np.cos(around) * u / np.linalg.norm(u) + np.sin(around) * v / np.linalg.norm(v)
+        lead = looks @ rays[one] - np.delete(looks @ rays.T, [one, two], axis=1).max(axis=1)
+
+        meets = (one, two) in found.mitred
+
+        assert meets or not (lead > 2e-3).any()
+        assert (lead > 0).any() or not meets
 
 
 @given(
