@@ -48,9 +48,17 @@ def write_pieces(book: Workbook, view: View) -> None:
         "melt away and are rounded for the tape so that no run comes out short; the longest comes out "
         f"{view.measure.fine(tape.most_more_m):.2f} {view.measure.fine_unit} long. "
         "Pieces with mitred ends are measured along the centreline. What is left of a roll stands beside its last "
-        "piece; an offcut with a mark is kept."
+        "piece; an offcut with a mark is kept." + _fullest_text(view, tape)
     )
     write_table(book, "Cutting list", note, Table(columns=columns, rows=rows, group_by=0), view.paper)
+
+
+def _fullest_text(view: View, tape: TapeLengths) -> str:
+    """Warn where cuts take so little that a full roll has no room for the rounding."""
+    if tape.fits:
+        return ""
+    more = f"{view.measure.fine(tape.fullest_m):.2f} {view.measure.fine_unit}"
+    return f" In the fullest roll the pieces come to {more} more than it has: cut its last one as long as it goes."
 
 
 def _piece_rows(view: View, roll: Roll, tape: TapeLengths) -> Iterator[Row]:

@@ -17,6 +17,8 @@ __all__ = ["TapeLengths", "read_tape"]
 _SIXTEENTHS = 16
 _SLACK = 1e-3
 """Part of a step that is no more than rounding: lengths are known to a micrometre."""
+_SEEN_M = 1e-5
+"""More than this is more than rounding of numbers."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +40,11 @@ class TapeLengths:
     most_more_m: float
     fullest_m: float
 
+    @property
+    def fits(self) -> bool:
+        """Whether all rolls have room for the rounding."""
+        return self.fullest_m < _SEEN_M
+
 
 def read_tape(rolls: Iterable[Roll], *, imperial: bool) -> TapeLengths:
     """Round all pieces for the tape and check their sums.
@@ -54,7 +61,7 @@ def read_tape(rolls: Iterable[Roll], *, imperial: bool) -> TapeLengths:
     """
     step_m = LengthUnit.INCH.metres / _SIXTEENTHS if imperial else LengthUnit.MILLIMETRE.metres
     rolls = list(rolls)
-    whole = {roll.pieces[0].mark for roll in rolls if len(roll.pieces) == 1 and not roll.offcut_m}
+    whole = {roll.pieces[0].mark for roll in rolls if _is_whole(roll, step_m)}
     steps = {piece.mark: _steps(piece, step_m, whole) for roll in rolls for piece in roll.pieces}
     runs: dict[str, list[Piece]] = {}
     for piece in (piece for roll in rolls for piece in roll.pieces):
@@ -75,6 +82,12 @@ def read_tape(rolls: Iterable[Roll], *, imperial: bool) -> TapeLengths:
         most_more_m=max(more, default=0.0),
         fullest_m=max((total - length for total, length in sums), default=0.0),
     )
+
+
+def _is_whole(roll: Roll, step_m: float) -> bool:
+    """Tell whether a roll is one piece that, rounded up, it would be too short for."""
+    lengths = [ceil(piece.length_m / step_m - _SLACK) * step_m for piece in roll.pieces]
+    return len(lengths) == 1 and lengths[0] > roll.length_m + _SLACK * step_m
 
 
 def _steps(piece: Piece, step_m: float, whole: set[str]) -> int:

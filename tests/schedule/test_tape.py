@@ -49,6 +49,23 @@ def test_what_a_whole_roll_lacks_is_added_to_another_piece():
     assert pytest.approx(0.0006) == tape.least_more_m
 
 
+def test_a_piece_a_little_shorter_than_its_roll_is_rounded_up():
+    """A cut that leaves nothing is a cut all the same: 15.2376 m of a roll of 15.24 m are measured as 15.238 m."""
+    tape = read_tape(rolls_of([15.2376]), imperial=False)
+
+    assert pytest.approx(15.238) == tape.lengths_m["P1"]
+    assert tape.fullest_m < 0
+
+
+def test_a_full_roll_without_room_for_rounding_is_told():
+    """Two pieces of 5.0005 m from a roll of 10.001 m without trim come to 10.002 m: 1 mm more than it has."""
+    pieces = tuple(Piece(mark=f"P{number}", run=f"R{number}", number=1, of=1, length_m=5.0005) for number in (1, 2))
+    tape = read_tape([Roll(mark="L1", profile="p", length_m=10.001, pieces=pieces, offcut_m=0.0)], imperial=False)
+
+    assert pytest.approx(0.001) == tape.fullest_m
+    assert not tape.fits
+
+
 def printed(text):
     """Read a printed length back, exactly [m]: 12'-3 5/16" or 3.742 m."""
     if text.endswith(" m"):
