@@ -1,8 +1,7 @@
 """Lead: the places where power can be taken, and which splices a lead reaches from each along the structure."""
 
 from collections.abc import Iterator, Sequence
-from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +10,6 @@ from splicewright.extract.line import Vector
 
 from .splice import Draft
 from .stretch import Layout
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
 
 __all__ = ["Reach", "Web"]
 
@@ -24,13 +20,12 @@ _SPACING = 0.4
 """Share of the lead that places tried then stand apart, about."""
 
 _FEW = 300
-"""Places up to which all ways are found without a library that takes longer to load."""
+"""Places up to which all distances are measured, without a library that takes longer to load."""
 
 _COURSES = ((1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, -1.0), (1.0, 0.4), (0.4, 1.0), (1.0, -0.4), (-0.4, 1.0))
 """Directions in which the ground is swept, east and north."""
 _UPWARD = 0.2
 
-_BATCH = 128
 _NEAR = 8
 _SLACK_M = 1e-6
 
@@ -113,12 +108,9 @@ class Web:
         -------
         Reach
         """
-        count = len(self._places)
-        if count <= _FEW:
-            return self._reach_of_few(lead_m)
-        if count <= _LARGE:
-            return self._reach_from(np.arange(count), np.arange(count), lead_m)
-        tried = _thinned(np.arange(count), self._places, lead_m * _SPACING, 1)
+        tried = np.arange(len(self._places))
+        if len(tried) > _LARGE:
+            tried = _thinned(tried, self._places, lead_m * _SPACING, 1)
         parts, unreached, each = list(self._tiles(tried, lead_m)), np.ones(len(self.sites), dtype=bool), 1
         for part in parts:
             unreached[part.site] = False
@@ -146,39 +138,43 @@ class Web:
             near = [held[x + i, y + j, z + k] for i, j, k in steps if (x + i, y + j, z + k) in held]
             yield self._reach_from(own, np.sort(np.concatenate(near)), lead_m)
 
-    def _reach_of_few(self, lead_m: float) -> Reach:
-        """Reach from all places: without any place between, then by the first one too, by the second, and so on."""
-        count = len(self._places)
-        ways = np.full((count, count), np.inf)
-        np.fill_diagonal(ways, 0.0)
-        one, two = self._links.T
-        ways[one, two] = ways[two, one] = self._lengths
-        for by in range(count):
-            np.minimum(ways, ways[:, by, np.newaxis] + ways[by], out=ways)
-        ways = ways[:, self.sites]
-        place, site = np.nonzero(ways <= lead_m + _SLACK_M)
-        return Reach(place, site, ways[place, site])
-
-    @cached_property
-    def _graph(self) -> "csr_array":
-        from scipy.sparse import coo_array  # noqa: PLC0415 (only where there is much to weld)
-
-        one, two = self._links.T
-        return coo_array((self._lengths, (one, two)), shape=(len(self._places),) * 2).tocsr()
-
     def _reach_from(self, tried: _Ints, near: _Ints, lead_m: float) -> Reach:
         """Reach from places by ways that pass only places near them, both ascending."""
-        from scipy.sparse.csgraph import dijkstra  # noqa: PLC0415 (only where there is much to weld)
+        site_of = np.flatnonzero(np.isin(near, self.sites))
+        site = np.searchsorted(self.sites, near[site_of])
+        ways = self._ways(np.searchsorted(near, tried), near, lead_m + _SLACK_M)[:, site_of]
+        row, column = np.nonzero(ways <= lead_m + _SLACK_M)
+        return Reach(tried[row], site[column], ways[row, column])
 
-        graph = self._graph if len(near) == len(self._places) else self._graph[near][:, near]
-        local = np.flatnonzero(np.isin(near, self.sites))
-        site = np.searchsorted(self.sites, near[local])
-        parts, start = [], np.searchsorted(near, tried)
-        for i in range(0, len(tried), _BATCH):
-            ways = dijkstra(graph, directed=False, indices=start[i : i + _BATCH], limit=lead_m + _SLACK_M)[:, local]
-            row, column = np.nonzero(np.isfinite(ways))
-            parts.append(Reach(tried[i + row], site[column], ways[row, column]))
-        return Reach.joined(parts)
+    def _ways(self, start: _Ints, near: _Ints, most_m: float) -> _Floats:
+        """Lengths of the shortest ways from some of the near places to all of them, as far as they are no longer.
+
+        All ways grow by one link at a time until none gets shorter; there are few links within a lead.
+        """
+        ways = np.full((len(start), len(near)), np.inf)
+        ways[np.arange(len(start)), start] = 0.0
+        source, target, length = self._links_among(near)
+        if not len(source):
+            return ways
+        first = np.flatnonzero(_firsts(target[:, np.newaxis]))
+        targets = target[first]
+        while True:
+            longer = ways[:, source] + length
+            longer[longer > most_m] = np.inf
+            shortest = np.minimum.reduceat(longer, first, axis=1)
+            if not (shortest < ways[:, targets]).any():
+                return ways
+            ways[:, targets] = np.minimum(ways[:, targets], shortest)
+
+    def _links_among(self, near: _Ints) -> tuple[_Ints, _Ints, _Floats]:
+        """Links between some places, from either end, by the place they lead to; places as positions among these."""
+        at = np.full(len(self._places), -1)
+        at[near] = np.arange(len(near))
+        one, two = at[self._links].T
+        both = (one >= 0) & (two >= 0)
+        source, target = np.concatenate((one[both], two[both])), np.concatenate((two[both], one[both]))
+        order = np.argsort(target, kind="stable")
+        return source[order], target[order], np.tile(self._lengths[both], 2)[order]
 
 
 def _links(layout: Layout, places: _Floats, runs: _Ints, along: _Floats) -> tuple[_Ints, _Floats]:
