@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot, radians, tan
+from typing import NamedTuple
 
 from splicewright.extract.finding import Finding, Severity
 
@@ -12,8 +14,8 @@ from .point import CutFace, Section, face_of, offset_m
 from .rules import Policy, Rules
 from .saw import Piece
 from .seam import Cut, Seams, Strip
-from .stretch import SLACK_M
-from .vector import plus, times
+from .stretch import SLACK_M, Stretch, Use
+from .vector import angle_deg, plus, times
 
 __all__ = ["ShopWork", "find_faults", "seam_face", "work_out"]
 
@@ -117,7 +119,8 @@ def find_faults(types: Sequence[FittingType], works: Sequence[ShopWork], rules: 
     Yields
     ------
     Finding
-        ``large-assembly``, ``close-nodes`` and ``seam-offset``, each at most once a type, at a node of its first copy.
+        ``large-assembly``, ``close-nodes``, ``long-cut`` and ``seam-offset``, each at most once a type, at a node of
+        its first copy.
     """
     limits, gauge = Limits.of(rules), _Gauge(rules)
     for kind, work in zip(types, works, strict=True):
@@ -127,6 +130,7 @@ def find_faults(types: Sequence[FittingType], works: Sequence[ShopWork], rules: 
             text = f"Fitting {kind.mark} ({copies}) is {excess}: shorten fittings.leg or agree on larger limits."
             yield _finding("large-assembly", text, first.junctions[0])
         yield from _close_nodes(kind, copies, rules)
+        yield from gauge.long_cuts(kind, copies)
         yield from gauge.faults(kind, copies)
 
 
@@ -210,6 +214,16 @@ def seam_face(arm: int, other: int, junction: Junction, sections: Mapping[str, S
     return face_of(strips[arm], strips[other], beside, sections[strips[arm].profile])
 
 
+class _LongCut(NamedTuple):
+    """A cut that runs further along its strip than there is strip."""
+
+    far_m: float
+    room_m: float
+    angle_deg: float
+    junction: Junction
+    stretch: Stretch
+
+
 class _Gauge:
     """Checks that the sections of strips that meet lie on one another."""
 
@@ -227,6 +241,38 @@ class _Gauge:
                     text = f"On a seam of fitting {kind.mark} ({copies}) at node {junction.node.mark} {fault}."
                     yield _finding("seam-offset", text, junction)
                     return
+
+    def long_cuts(self, kind: FittingType, copies: str) -> Iterator[Finding]:
+        """Yield the longest cut of a type, if it leaves nothing of its strip's shorter edge."""
+        cuts = (cut for junction in kind.copies[0].junctions for cut in self._long_cuts(junction))
+        worst = max(cuts, key=lambda cut: (round(cut.far_m, 6), cut.junction.node.mark), default=None)
+        if worst is not None:
+            least_mm = (worst.far_m + self._rules.splices.least_piece_m) * 1000
+            run = worst.stretch.run
+            if worst.stretch.use is Use.INNER:
+                where, remedy = f"{run.start} and {run.end} are apart", f"move them {least_mm:.0f} mm apart"
+            else:
+                where, remedy = "its leg is long", f"lengthen the leg to {least_mm:.0f} mm in a [[legs]] entry"
+            text = (
+                f"On fitting {kind.mark} ({copies}) at node {worst.junction.node.mark} two strips leave at an angle of "
+                f"{worst.angle_deg:.1f} degrees, so their cut takes {worst.far_m * 1000:.0f} mm of strip, more than "
+                f"the {worst.room_m * 1000:.0f} mm that {where}: {remedy}, or have the designer open the angle."
+            )
+            yield _finding("long-cut", text, worst.junction)
+
+    def _long_cuts(self, junction: Junction) -> Iterator["_LongCut"]:
+        strips = junction.strips
+        for arm, other in (both for pair in junction.seams.mitred for both in (pair, pair[::-1])):
+            stretch = junction.stretches[arm]
+            room_m = stretch.run.length_m if stretch.use is Use.INNER else junction.made_m(arm)
+            apart_deg = angle_deg(strips[arm].heading, strips[other].heading)
+            if apart_deg <= self._rules.drawing.bend_limit_deg:
+                continue  # the drawing's findings tell already that these lie on each other
+            if hypot(*self._sections[strips[arm].profile]) / 2 < room_m * tan(radians(apart_deg / 2)):
+                continue  # shorter than that whatever the lay
+            face = seam_face(arm, other, junction, self._sections)
+            if face and face.far_m > room_m - SLACK_M:
+                yield _LongCut(face.far_m, room_m, apart_deg, junction, stretch)
 
     def _fault(self, one: Strip, two: Strip) -> str:
         key = (one, two)

@@ -1,13 +1,13 @@
 """Shop work: box, weld, strip and time of fittings; what cannot be made or delivered."""
 
-from math import sqrt
+from math import cos, radians, sin, sqrt
 
 import pytest
 
 
 def codes(schedule):
     """List the codes of findings of the shop."""
-    return [f.code for f in schedule.findings if f.code in {"large-assembly", "close-nodes", "seam-offset"}]
+    return [f.code for f in schedule.findings if f.code in {"large-assembly", "close-nodes", "long-cut", "seam-offset"}]
 
 
 def test_an_ell_takes_its_long_points_and_one_seam(schedule_of):
@@ -65,6 +65,46 @@ def test_nodes_too_close_for_two_seams_are_reported(schedule_of):
     (finding,) = [f for f in schedule.findings if f.code == "close-nodes"]
 
     assert "only 100 mm apart, less than the 152 mm" in finding.message
+
+
+def corner(angle_deg):
+    """Draw a corner whose strips leave at an angle."""
+    return [(9, 0), (0, 0), (9 * cos(radians(angle_deg)), 9 * sin(radians(angle_deg)))]
+
+
+def test_a_cut_longer_than_the_leg_is_reported(schedule_of):
+    """
+    At 20 degrees the cut of strip 228.6 mm wide runs 114.3 / tan 10 = 648 mm along a leg of 600 mm; 948 would do.
+
+             __--
+        +--__-----      at 22 degrees 588 mm: a sliver of 12 mm is left, and nothing is said
+    """
+    (finding,) = [f for f in schedule_of(corner(20)).findings if f.code == "long-cut"]
+
+    assert "at node N1 two strips leave at an angle of 20.0 degrees" in finding.message
+    assert "takes 648 mm of strip, more than the 600 mm that its leg is long" in finding.message
+    assert "lengthen the leg to 948 mm in a [[legs]] entry" in finding.message
+    assert [] == codes(schedule_of(corner(22)))
+    assert [] == codes(schedule_of(corner(20), more='[[legs]]\nkind = "corner"\nleg = "948 mm"\n'))
+
+
+def test_a_cut_longer_than_the_strip_between_two_nodes_is_reported(schedule_of):
+    """A branch at 30 degrees is cut 114.3 / tan 15 = 427 mm along the strip, but the next node stands at 400 mm."""
+    branch = [(0, 0), (-9 * cos(radians(30)), -9 * sin(radians(30)))]
+    schedule = schedule_of([(-9, 0), (9, 0)], branch, [(-0.4, 0), (-0.4, 9)])
+    (finding,) = [f for f in schedule.findings if f.code == "long-cut"]
+
+    assert "takes 427 mm of strip, more than the 400 mm that N" in finding.message
+    assert "move them 727 mm apart" in finding.message
+
+
+def test_strips_that_lie_on_each_other_are_told_once(schedule_of):
+    """At 5 degrees the drawing's own finding stands alone, an error."""
+    schedule = schedule_of(corner(5))
+
+    assert [("sharp-angle", "error")] == [
+        (f.code, f.severity.value) for f in schedule.findings if "degrees" in f.message
+    ]
 
 
 def test_a_bulb_that_meets_strip_without_one_is_reported(schedule_of, line):
