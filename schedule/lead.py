@@ -151,20 +151,18 @@ class Web:
 
         All ways grow by one link at a time until none gets shorter; there are few links within a lead.
         """
-        ways = np.full((len(start), len(near)), np.inf)
-        ways[np.arange(len(start)), start] = 0.0
+        ways = np.full((len(near), len(start)), np.inf)  # sources side by side, so that links work on whole rows
+        ways[start, np.arange(len(start))] = 0.0
         source, target, length = self._links_among(near)
-        if not len(source):
-            return ways
         first = np.flatnonzero(_firsts(target[:, np.newaxis]))
-        targets = target[first]
-        while True:
-            longer = ways[:, source] + length
-            longer[longer > most_m] = np.inf
-            shortest = np.minimum.reduceat(longer, first, axis=1)
-            if not (shortest < ways[:, targets]).any():
-                return ways
-            ways[:, targets] = np.minimum(ways[:, targets], shortest)
+        targets, shorter = target[first], len(first) > 0
+        while shorter:
+            found = np.minimum.reduceat(ways[source] + length[:, np.newaxis], first)
+            found[found > most_m] = np.inf
+            known = ways[targets]
+            shorter = bool((found < known).any())
+            ways[targets] = np.minimum(found, known)
+        return ways.T
 
     def _links_among(self, near: _Ints) -> tuple[_Ints, _Ints, _Floats]:
         """Links between some places, from either end, by the place they lead to; places as positions among these."""
