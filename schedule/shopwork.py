@@ -214,6 +214,11 @@ def seam_face(arm: int, other: int, junction: Junction, sections: Mapping[str, S
     return face_of(strips[arm], strips[other], beside, sections[strips[arm].profile])
 
 
+def _is_stub(stretch: Stretch, reach_m: float) -> bool:
+    """Tell whether a run is one that runs past its node by less than the reach and ends there."""
+    return stretch.use is Use.LEG and stretch.run.length_m < reach_m
+
+
 class _LongCut(NamedTuple):
     """A cut that runs further along its strip than there is strip."""
 
@@ -247,16 +252,16 @@ class _Gauge:
         cuts = (cut for junction in kind.copies[0].junctions for cut in self._long_cuts(junction))
         worst = max(cuts, key=lambda cut: (round(cut.far_m, 6), cut.junction.node.mark), default=None)
         if worst is not None:
-            least_mm = (worst.far_m + self._rules.splices.least_piece_m) * 1000
-            run = worst.stretch.run
-            if worst.stretch.use is Use.INNER:
-                where, remedy = f"{run.start} and {run.end} are apart", f"move them {least_mm:.0f} mm apart"
-            else:
+            least_mm, room_mm = (worst.far_m + self._rules.splices.least_piece_m) * 1000, worst.room_m * 1000
+            if worst.stretch.use is Use.STRIP:
                 where, remedy = "its leg is long", f"lengthen the leg to {least_mm:.0f} mm in a [[legs]] entry"
+            else:
+                where = f"run {worst.stretch.run.mark} leaves for it"
+                remedy = f"draw the run at least {least_mm - room_mm:.0f} mm longer"
             text = (
                 f"On fitting {kind.mark} ({copies}) at node {worst.junction.node.mark} two strips leave at an angle of "
                 f"{worst.angle_deg:.1f} degrees, so their cut takes {worst.far_m * 1000:.0f} mm of strip, more than "
-                f"the {worst.room_m * 1000:.0f} mm that {where}: {remedy}, or have the designer open the angle."
+                f"the {room_mm:.0f} mm that {where}: {remedy}, or have the designer open the angle."
             )
             yield _finding("long-cut", text, worst.junction)
 
@@ -266,8 +271,9 @@ class _Gauge:
             stretch = junction.stretches[arm]
             room_m = stretch.run.length_m if stretch.use is Use.INNER else junction.made_m(arm)
             apart_deg = angle_deg(strips[arm].heading, strips[other].heading)
-            if apart_deg <= self._rules.drawing.bend_limit_deg:
-                continue  # the drawing's findings tell already that these lie on each other
+            drawing = self._rules.drawing
+            if apart_deg <= drawing.bend_limit_deg or _is_stub(stretch, drawing.reach_m):
+                continue  # the drawing's findings tell already that these lie on each other, or of the stub
             if hypot(*self._sections[strips[arm].profile]) / 2 < room_m * tan(radians(apart_deg / 2)):
                 continue  # shorter than that whatever the lay
             face = seam_face(arm, other, junction, self._sections)

@@ -94,8 +94,8 @@ def test_a_cut_longer_than_the_strip_between_two_nodes_is_reported(schedule_of):
     schedule = schedule_of([(-9, 0), (9, 0)], branch, [(-0.4, 0), (-0.4, 9)])
     (finding,) = [f for f in schedule.findings if f.code == "long-cut"]
 
-    assert "takes 427 mm of strip, more than the 400 mm that N" in finding.message
-    assert "move them 727 mm apart" in finding.message
+    assert "takes 427 mm of strip, more than the 400 mm that run R" in finding.message
+    assert "draw the run at least 327 mm longer" in finding.message
 
 
 def test_strips_that_lie_on_each_other_are_told_once(schedule_of):
