@@ -75,7 +75,8 @@ def starter(surveys: Sequence[Survey]) -> str:
     -------
     str
         TOML text: layers that look like waterstop, with a joint kind proposed from their names; the other layers
-        with lines, commented out; one profile to fill in; every other rule, commented out at its default.
+        with lines, commented out; one profile to fill in; every other rule, commented out at its default; an example
+        of each table that may be there several times.
     """
     files = _comment(", ".join(survey.file for survey in surveys) or "a drawing")
     parts = [_HEAD.format(files=files), _PROFILE_HEAD.format(name=STARTER_PROFILE), *_profile(), _LINES_HEAD]
@@ -86,6 +87,8 @@ def starter(surveys: Sequence[Survey]) -> str:
         if "*" not in table:
             parts += _table((name,), table, _unit_note(surveys) if name == "drawing" else "")
     parts += _inspection()
+    for heading, name, example in _ENTRIES:
+        parts += _entry(heading, name, example)
     return "".join(parts)
 
 
@@ -252,6 +255,46 @@ def _inspection() -> Iterator[str]:
     yield "\n# Reasons to reject a splice beyond the published ones; one table each.\n"
     yield '#[[inspection]]\n#text = "Bead around the weld"\n#limit = "missing or uneven"\n'
     yield '#source = "job specification"\n'
+
+
+_ENTRIES: tuple[tuple[str, str, dict[str, object]], ...] = (
+    (
+        "Legs of their own for a kind of node, a profile, or both; one table each. The first that fits counts; without "
+        "one legs are as long as [fittings] leg says, by default {leg} ({leg_source}).",
+        "legs",
+        {"kind": "cross", "profile": STARTER_PROFILE, "leg": "30 in"},
+    ),
+    (
+        "Who makes the intersections of some lines; one table each. The first that fits counts; without one it is as "
+        "[fittings] policy says, by default {policy}. Where lines under several policies meet, the first of factory, "
+        "site shop and field that any of them has makes the node.",
+        "policies",
+        {"match": "*RAMP*", "profile": STARTER_PROFILE, "policy": "site shop"},
+    ),
+    (
+        "What is cast when; one table a pour, in their order. A splice belongs to the first pour that it lies in: all "
+        "that a pour states must hold, and one that states nothing takes what is left. Days need a start in "
+        "[calendar]; without pours the work goes storey by storey. x, y and level are in the drawing's coordinates.",
+        "pours",
+        {
+            "name": "Base slab",
+            "day": "2026-03-16",
+            "match": "*SLAB*",
+            "x": "0 m to 12 m",
+            "y": "0 m to 8 m",
+            "level": "-1 m to 0.5 m",
+        },
+    ),
+)
+
+
+def _entry(heading: str, name: str, example: Mapping[str, object]) -> Iterator[str]:
+    """Write one table that may be there several times, with an example of every rule in it."""
+    every, fittings = shipped().tree[name]["*"], shipped().tree["fittings"]
+    told = heading.format(leg=fittings["leg"].value, leg_source=fittings["leg"].source, policy=fittings["policy"].value)
+    yield "\n" + "".join(f"# {line}\n" for line in wrap(told, 112)) + f"#[[{name}]]\n"
+    for rule, shown in example.items():
+        yield f"#{rule} = {_toml(shown)}  # {every[rule].meaning}\n"
 
 
 def _match(layer: LayerSurvey) -> str:

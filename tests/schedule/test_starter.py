@@ -14,7 +14,8 @@ from splicewright.extract.layer import LayerSurvey, Survey
 from splicewright.extract.line import JointKind
 from splicewright.extract.selection import Carrier
 from splicewright.extract.unit import LengthUnit
-from splicewright.schedule.rules import Rules, load_rules
+from splicewright.schedule.basis import shipped
+from splicewright.schedule.rules import Policy, Rules, load_rules
 from splicewright.schedule.starter import STARTER_PROFILE, propose_joint, starter
 
 
@@ -139,6 +140,33 @@ def test_every_example_behind_a_comment_loads(load):
     assert "USD" == rules.prices.currency
     assert not rules.profiles[STARTER_PROFILE].mass_estimated
     assert "Bead around the weld" == rules.inspection[-1].text
+
+
+@pytest.mark.parametrize("name", ["legs", "policies", "pours"])
+def test_a_table_that_may_be_there_several_times_stands_ready_with_all_its_rules(load, name: str):
+    """Taken out of its comment alone, an example of legs, policies or pours loads; it holds every rule of its table."""
+    text = starter([BASIN])
+    first = text.index(f"#[[{name}]]")
+    entry = text[first:].partition("\n\n")[0]
+    on = text[:first] + re.sub(r"^#(?=\S)", "", entry, flags=re.MULTILINE) + text[first + len(entry) :]
+    start = "\n[calendar]\n"
+    rules = load(on.replace(start, f'{start}start = "2026-03-02"\n'))
+
+    counts = {"legs": len(rules.legs), "policies": len(rules.policies), "pours": len(rules.pours.pours)}
+
+    assert {"legs": 0, "policies": 0, "pours": 0} | {name: 1} == counts
+    assert set(shipped().tree[name]["*"]) == set(tomllib.loads(on)[name][0])
+
+
+def test_examples_of_legs_policies_and_pours_are_read_as_they_stand(load):
+    """With every comment taken off, the leg, the policy and the pour of the examples are in force, units turned."""
+    rules = load(re.sub(r"^#(?=\S)", "", starter([BASIN]), flags=re.MULTILINE))
+    (pour,) = rules.pours.pours
+
+    assert 0.762 == pytest.approx(rules.leg_m("cross", STARTER_PROFILE))
+    assert 0.6096 == pytest.approx(rules.leg_m("tee", STARTER_PROFILE))
+    assert (Policy.SITE_SHOP, Policy.FACTORY) == tuple(rules.policy_of(n, STARTER_PROFILE) for n in ("A-RAMP-1", "A"))
+    assert ("Base slab", "2026-03-16", (0, 12), (-1, 0.5)) == (pour.name, str(pour.day), pour.x, pour.level)
 
 
 def test_every_rule_of_the_basis_stands_in_the_starter():
