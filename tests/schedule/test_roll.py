@@ -222,11 +222,20 @@ def test_a_piece_that_cannot_be_had_is_reported(schedule_of, line):
     lengths=st.lists(st.integers(31, 4000), min_size=1, max_size=12),
     worth=st.sampled_from(["0 m", "1 m", "100 m"]),
     trim=st.sampled_from(["0 mm", "3 mm"]),
+    stock=st.sampled_from(
+        [
+            '{ length = "10 m" }',
+            '{ length = "6 m" }, { length = "10 m" }, { length = "15 m" }',
+            '{ length = "7.62 m", price = 165 }, { length = "15.24 m", price = 310 }',
+            '{ length = "10 m" }]\noffcuts = [{ length = "3 m", quantity = 2 }, { length = "5.5 m" }',
+        ]
+    ),
 )
-def test_pieces_put_together_give_every_run(schedule_of, lengths, worth, trim):
+def test_pieces_put_together_give_every_run(schedule_of, lengths, worth, trim, stock):
     """The pieces of every run add up to it and its melts, none too short or too long, no splice too near an end."""
-    options = {"cutting.splice_worth": worth, "cutting.trim": trim}
-    schedule = schedule_of(*strips(*(length / 100 for length in lengths)), options=options)
+    options = {"cutting.splice_worth": worth, "cutting.trim": trim, "cutting.time_budget": "1 s"}
+    courses, more = strips(*(length / 100 for length in lengths)), STOCK.replace("{prices}", stock)
+    schedule = schedule_of(*courses, options=options, more=more, profile="stocked")
     found = pieces_of(schedule)
 
     for run in schedule.runs:
