@@ -15,9 +15,8 @@ __all__ = ["Odds", "play"]
 _Times: TypeAlias = NDArray[np.int64]
 _Numbers: TypeAlias = NDArray[np.float64]
 
-_MANY = 2_000
-"""Splices from which on fewer draws are made: single splices even out in a large job."""
 _MOST_TIMES = 1_000_000
+"""Times drawn in all; larger jobs are played through fewer times, for in them single splices even out."""
 _LEAST_DRAWS = 100
 _BATCH_TIMES = 500_000
 """Times drawn at once, so that memory stays small."""
@@ -81,8 +80,7 @@ def play(
     chance = rules.chance
     if not chance.draws or not minutes:
         return None
-    few = max(_LEAST_DRAWS, _MOST_TIMES // len(minutes))
-    draws = chance.draws if len(minutes) <= _MANY else min(chance.draws, few)
+    draws = min(chance.draws, max(_LEAST_DRAWS, _MOST_TIMES // len(minutes)))
     random = np.random.default_rng(chance.seed)
     job = _Job(
         minutes=np.array(minutes), move_min=np.array(move_min), cover_min=np.array(cover_min), rules=rules, due=due
@@ -135,9 +133,11 @@ def _triangular(random: np.random.Generator, shape: tuple[int, int], least: floa
 
 def _redone(random: np.random.Generator, shape: tuple[int, int], chance: ChanceRules) -> _Times:
     """Draw how often each splice is made again; each time it fails with the same share."""
-    times = np.log1p(-random.random(shape)) / np.log(chance.rework)
-    whole: _Times = np.minimum(times, _MOST_REDONE).astype(np.int64)
-    return whole
+    share = random.random(shape)
+    times = np.zeros(shape, dtype=np.int64)
+    failed = share >= 1 - chance.rework
+    times[failed] = np.minimum(np.log1p(-share[failed]) / np.log(chance.rework), _MOST_REDONE)
+    return times
 
 
 def _count_days(times: _Times, moves: _Times, room: int, positions: Sequence[int]) -> _Times:
