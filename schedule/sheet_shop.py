@@ -1,5 +1,7 @@
 """Shop sheets: splices, fittings, saw cuts, saw settings."""
 
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -9,7 +11,8 @@ from .cell import Link, Value
 from .fitting import Fitting
 from .measure import Measure, marks_text
 from .rules import Policy
-from .saw_sheet import blade_text
+from .saw_sheet import SawSetup, blade_text
+from .seam import Cut
 from .sheet import MOST_ROWS, Column, Table, write_table
 from .sheet_view import FEET_INCHES, MASS, MINUTES, SAW, TURN, Row, View, number_column, text_column
 from .shopwork import ShopWork
@@ -89,6 +92,8 @@ def write_fittings(book: Workbook, view: View) -> None:
         Column(title=f"Legs [{FEET_INCHES if measure.imperial else 'mm'}]", most=24, least=12),
         view.sum_column("Strip in one", total=False),
         number_column("Seams in one", least=9),
+        number_column("Miter cuts in one", least=9),
+        text_column("Saw settings", most=26, least=14),
         number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=13),
         text_column(f"Box [{FEET_INCHES if measure.imperial else 'mm'}]", most=22, least=14),
         view.sum_column("Strip used in one", total=False),
@@ -98,6 +103,10 @@ def write_fittings(book: Workbook, view: View) -> None:
         text_column("Goes to nodes", most=32, least=16),
     )
     work_of = {work.fitting: work for work in view.schedule.works}
+    set_to = {mark: setup for setup in view.schedule.setups for mark in setup.cuts}
+    cuts_of: dict[str, list[Cut]] = {}
+    for cut in view.schedule.cuts:
+        cuts_of.setdefault(cut.fitting, []).append(cut)
     rows = [
         (
             view.mapped(fitting.mark),
@@ -110,6 +119,7 @@ def write_fittings(book: Workbook, view: View) -> None:
             _legs_text(fitting, measure),
             measure.long(fitting.strip_m),
             fitting.factory_seams,
+            *_cuts_row(cuts_of.get(fitting.mark, ()), set_to),
             measure.mass(fitting.mass_kg),
             *_work_row(work_of.get(fitting.mark), measure),
             _nodes_text(fitting),
@@ -131,6 +141,19 @@ def _work_row(work: ShopWork | None, measure: Measure) -> Row:
     sides = (measure.text(side) if measure.imperial else f"{measure.fine(side):.0f}" for side in work.box_m)
     maker = "shop" if work.policy is Policy.FACTORY else "site shop"
     return (" × ".join(sides), measure.long(work.strip_used_m), measure.long(work.weld_m), work.shop_min, maker)
+
+
+def _cuts_row(cuts: Sequence[Cut], set_to: Mapping[str, SawSetup]) -> Row:
+    """Tell how many mitred cuts one fitting has, and how many of them with which setting of the saw, either way."""
+    texts = Counter(_setting_text(set_to.get(cut.mark)) for cut in cuts)
+    return (len(cuts), ", ".join(f"{count} × {text}" for text, count in texts.items()))
+
+
+def _setting_text(setup: SawSetup | None) -> str:
+    if setup is None:
+        return "not known"
+    angles = ((setup.miter_deg, "miter"), (setup.bevel_deg, "bevel"))
+    return " ".join(f"{word} {abs(angle):g}°" for angle, word in angles if angle) or "square"
 
 
 def _joining_text(view: View) -> str:

@@ -461,6 +461,15 @@ def test_fittings_show_legs_and_masses_in_the_readers_units(book, units):
     assert [8, 2, 1] == columns["Copies"]
 
 
+def test_fittings_tell_their_cuts_and_how_the_saw_is_set(book, schedule):
+    """Each row counts the mitred cuts of one fitting, and tells for how many of them the saw is set to what."""
+    columns = columns_of(book["Fittings"])
+    counts = [sum(cut.fitting == fitting.mark for cut in schedule.cuts) for fitting in schedule.fittings]
+
+    assert counts == columns["Miter cuts in one"]
+    assert ["2 × miter 45°", "1 × not known", ""] == [text or "" for text in columns["Saw settings"]]
+
+
 def test_saw_settings_are_sizes_and_sides(book):
     """The blade's side is a word beside the angle, what is off is in millimetres, what is beyond the saw is said."""
     columns = columns_of(book["Saw settings"])
