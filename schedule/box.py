@@ -131,7 +131,10 @@ def frames_of(headings: Iterable[Sequence[Vector]]) -> list[Frame]:
     list of Frame
         The most frequent ones first; never empty.
     """
-    counted = Counter(frame for node in headings for frame in _frames_of_node(node))
+    counted: Counter[Frame] = Counter()
+    for node, times_found in Counter(map(tuple, headings)).items():  # most nodes of a job are like many others
+        for frame in _frames_of_node(node):
+            counted[frame] += times_found
     ranked = sorted(counted, key=lambda frame: (-counted[frame], frame))
     return ranked[:_MOST_FRAMES] or [((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))]
 

@@ -92,7 +92,7 @@ def write_fittings(book: Workbook, view: View) -> None:
         Column(title=f"Legs [{FEET_INCHES if measure.imperial else 'mm'}]", most=24, least=12),
         view.sum_column("Strip in one", total=False),
         number_column("Seams in one", least=9),
-        number_column("Miter cuts in one", least=9),
+        number_column("Miter cuts in one", least=10),
         text_column("Saw settings", most=26, least=14),
         number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=13),
         text_column(f"Box [{FEET_INCHES if measure.imperial else 'mm'}]", most=22, least=14),
