@@ -19,6 +19,7 @@ from .linework import Indices
 from .loose_end import loose_ends
 from .node import Arm, Node, NodeKind, Orientation, classify, narrowest_deg
 from .noding import cut_lines
+from .overpass import overpasses
 from .run import Run
 from .whereabouts import Whereabouts
 
@@ -97,6 +98,7 @@ def build_network(drawing: Drawing, limits: Limits, *, first_node: int = 1, firs
     findings = (*drawing.findings, *slips, *_node_findings(nodes, runs, bad, narrow), *_lay_findings(runs))
     degree = {node.mark: len(node.arms) for node in nodes}
     findings += loose_ends(runs, degree, tolerance_m=limits.tolerance_m, reach_m=limits.reach_m, rise_m=limits.rise_m)
+    findings += overpasses(runs, degree, tolerance_m=limits.tolerance_m, reach_m=limits.reach_m)
     return JointNetwork(drawing=drawing, graph=_graph(nodes, runs), findings=findings)
 
 
