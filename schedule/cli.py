@@ -21,6 +21,7 @@ if TYPE_CHECKING:  # everything else is imported by the command that needs it, s
 
     from splicewright.extract.layer import Survey
 
+    from .carryover import EarlierLog
     from .plan import Schedule
 
 __all__ = ["app", "main", "run"]
@@ -212,7 +213,7 @@ def schedule(
     ] = None,
     drawing_unit: _Unit = None,
     tolerance: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Points this close are one; default: by the rules, 5 mm.")
+        str | None, typer.Option(metavar="LENGTH", help="Points this close are one; default: by the rules.")
     ] = None,
     units: _Units = None,
     out: Annotated[
@@ -225,6 +226,10 @@ def schedule(
             metavar="LIST",
             help="What to write, of: xlsx,json,html,dxf,ifc,pdf,ics,csv,bcf,tickets; default to ifc.",
         ),
+    ] = None,
+    previous: Annotated[
+        Path | None,
+        typer.Option("--previous", metavar="XLSX", help="Earlier workbook, whose log is carried over."),
     ] = None,
     pours: Annotated[
         Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers or entities belong to which pour.")
@@ -245,8 +250,11 @@ def schedule(
 
     job, kinds = _job_name(name, drawings), _kinds(write)
     in_force = load_rules(rules_file, options={"drawing.tolerance": tolerance} if tolerance else None, pours=pours)
+    earlier = _earlier(previous, kinds)
     with _progress() as tell:
-        made = schedule_job(drawings, in_force, name=job, patterns=select or (), unit=drawing_unit, tell=tell)
+        made = schedule_job(
+            drawings, in_force, name=job, patterns=select or (), unit=drawing_unit, earlier=earlier, tell=tell
+        )
         imperial = units is Units.IMPERIAL if units else reads_imperial([drawing.unit for drawing in made.drawings])
         tell("Writing")
         writers = _writers(made, kinds, imperial=imperial)
@@ -257,6 +265,17 @@ def schedule(
     _show(schedule_report(made, outputs, Measure(imperial=imperial)))
     broken = any(finding.severity is Severity.ERROR for finding in made.findings)
     return _ERRORS_LEFT if strict and broken else 0
+
+
+def _earlier(previous: Path | None, kinds: list[str]) -> "EarlierLog | None":
+    """Read an earlier inspection log, before any work is done."""
+    if previous is None:
+        return None
+    if "xlsx" not in kinds:
+        raise OutputError("--previous: the inspection log stands in the workbook; let --write hold xlsx too")
+    from .earlier_log import read_log
+
+    return read_log(previous)
 
 
 def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str, Callable[[Path], None]]:

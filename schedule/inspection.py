@@ -1,8 +1,10 @@
-"""Inspection: when to reject a splice, and the log to fill in."""
+"""Inspection: the log to fill in, a line a splice and a line a sample weld."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from .log_form import SAMPLE_WELD, LogKey
 from .splice import Made, Splice, SpliceKind
 
 __all__ = ["LogEntry", "open_log"]
@@ -20,12 +22,15 @@ class LogEntry:
         What is looked at, in words.
     crew, day : int or None
         Who made it and when; None for factory splices.
+    key : LogKey or None
+        What a later run knows the line by; None where no later run is to know it.
     """
 
     mark: str
     what: str
     crew: int | None
     day: int | None
+    key: LogKey | None = None
 
 
 def open_log(splices: Iterable[Splice]) -> Iterator[LogEntry]:
@@ -41,13 +46,26 @@ def open_log(splices: Iterable[Splice]) -> Iterator[LogEntry]:
     LogEntry
     """
     shift = None
-    for splice in splices:
+    splices = list(splices)
+    for splice, key in zip(splices, _keys(splices), strict=True):
         field, crew, day = splice.made is Made.FIELD, splice.crew, splice.day
         if field and (crew, day) != shift:
             shift = (crew, day)
-            yield LogEntry(mark=f"W{crew}-{day}", what="sample weld, destructive", crew=crew, day=day)
+            weld = LogKey(mark=f"W{crew}-{day}", kind=SAMPLE_WELD)
+            yield LogEntry(mark=weld.mark, what="sample weld, destructive", crew=crew, day=day, key=weld)
         what = _FIELD[splice.kind] if field else "factory seam, on delivery"
-        yield LogEntry(mark=splice.mark, what=what, crew=crew, day=day)
+        yield LogEntry(mark=splice.mark, what=what, crew=crew, day=day, key=key)
+
+
+def _keys(splices: list[Splice]) -> Iterator[LogKey]:
+    """Yield the key of every splice; those alike at one place are told apart by their number."""
+    keys = [LogKey.of_splice(s.mark, f"{s.made.value} {s.kind.value}", s.at_m, s.profile) for s in splices]
+    count = Counter((key.kind, key.at_m, key.profile) for key in keys)
+    seen: Counter[tuple[object, ...]] = Counter()
+    for key in keys:
+        alike = (key.kind, key.at_m, key.profile)
+        seen[alike] += 1
+        yield replace(key, number=seen[alike], of=count[alike])
 
 
 _FIELD = {

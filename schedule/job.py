@@ -9,8 +9,10 @@ from splicewright.extract.network import JointNetwork, build_network
 from splicewright.extract.reader import read
 from splicewright.extract.unit import LengthUnit
 
-from .plan import Schedule, plan
+from .carryover import EarlierLog
+from .plan import Schedule, carry_over, plan
 from .rules import Rules
+from .section import take_sections
 
 __all__ = ["read_drawing", "schedule_job"]
 
@@ -22,6 +24,7 @@ def schedule_job(
     name: str,
     patterns: Sequence[str] = (),
     unit: LengthUnit | None = None,
+    earlier: EarlierLog | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Schedule:
     """Read the drawings of one job and plan its fabrication.
@@ -38,6 +41,8 @@ def schedule_job(
         Names to read, before those in the rules.
     unit : LengthUnit or None
         Unit of all drawings, before what they state.
+    earlier : EarlierLog or None
+        An earlier inspection log, whose entries are carried over.
     tell : callable
         Told what is being done, for a progress display.
 
@@ -55,14 +60,15 @@ def schedule_job(
     nodes = runs = 0
     for path in paths:
         tell(f"Reading {path.name}")
-        drawing = read_drawing(path, rules, patterns=patterns, unit=unit)
+        drawing, rules = take_sections(read_drawing(path, rules, patterns=patterns, unit=unit), rules)
         tell(f"Tracing {path.name}")
         network = build_network(drawing, rules.limits(), first_node=nodes + 1, first_run=runs + 1)
         nodes += network.graph.number_of_nodes()
         runs += network.graph.number_of_edges()
         networks.append(network)
     tell("Planning")
-    return plan(networks, rules, job=name)
+    made = plan(networks, rules, job=name)
+    return made if earlier is None else carry_over(made, earlier)
 
 
 def _refuse_twins(paths: Sequence[Path]) -> None:

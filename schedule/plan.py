@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from splicewright.extract.drawing import Drawing
@@ -14,6 +14,7 @@ from splicewright.extract.run import Run
 
 from .assembly import Assembly, gather
 from .bend import find_tight_bends
+from .carryover import Carryover, EarlierLog, carry
 from .chance import play
 from .crew import CrewPlan, Roster, plan_crews, staff
 from .doubt import find_doubts
@@ -45,7 +46,7 @@ from .splice import Made, Splice, draft_splices, list_factory_splices, list_fiel
 from .stretch import Layout, lay_out
 from .what_if import WhatIf, look_around
 
-__all__ = ["Schedule", "plan"]
+__all__ = ["Schedule", "carry_over", "plan"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,6 +94,8 @@ class Schedule:
         The assemblies behind the fittings, for drawing them.
     joining : Joining or None
         What joining nodes to assemblies came to.
+    carried : Carryover or None
+        What was filled into the inspection log of an earlier workbook.
     spans : tuple of (int, int)
         Numbers of nodes and of runs of each drawing, which follow one another in `nodes` and `runs`.
     """
@@ -121,6 +124,13 @@ class Schedule:
     roll_plans: tuple[RollPlan, ...] = ()
     order_list: tuple[OrderLine, ...] = ()
     what_if: tuple[WhatIf, ...] = ()
+    carried: Carryover | None = None
+
+
+def carry_over(schedule: Schedule, log: EarlierLog) -> Schedule:
+    """Carry what was filled into an earlier inspection log over to a schedule, with the findings that come of it."""
+    carried = carry(log, schedule.log, tolerance_m=schedule.rules.drawing.tolerance_m)
+    return replace(schedule, carried=carried, findings=_ranked((*schedule.findings, *carried.findings)))
 
 
 def plan(networks: Sequence[JointNetwork], rules: Rules, *, job: str) -> Schedule:

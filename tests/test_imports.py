@@ -21,7 +21,7 @@ FLOORS = [
     "extract: drawing elevation riser",
     "extract: assembly curve ifc_course ifc_selection layer loose_end nearness piece tangent",
     "extract: approach chain double dxf_block dxf_file dxf_layer dxf_shape ifc_kernel ifc_strip ifc_worker snapping",
-    "extract: contact dxf_walk ifc_connection ifc_curve ifc_medial ifc_mesh lay",
+    "extract: contact dxf_walk ifc_connection ifc_curve ifc_medial ifc_mesh lay overpass",
     "extract: dxf_haul ifc_placement ifc_profile noding",
     "extract: dxf_sheet network",
     "extract: dxf_survey ifc_body",
@@ -32,7 +32,7 @@ FLOORS = [
     "extract: reader",
     "extract: survey",
     # a network in, a fabrication schedule out
-    "schedule: __init__ almanac basis cover label profile quantity schema sight spread stock tour vector",
+    "schedule: __init__ almanac basis cover label log_form profile quantity schema sight spread stock tour vector",
     "schedule: bound chain knapsack length_class reach rulefile seam shape",
     "schedule: column few_runs point pour rulefield short_job",
     "schedule: crewbook cuttingbook filling piecing shopbook viewbook",
@@ -45,8 +45,8 @@ FLOORS = [
     "schedule: parting saw splice what_if",
     "schedule: footage inspection joining lead sequence shopwork",
     "schedule: placing power",
-    "schedule: crew",
-    "schedule: order",
+    "schedule: carryover crew",
+    "schedule: earlier_log order",
     "schedule: plan",
     # writers compute nothing
     "schedule: share tape",
@@ -58,7 +58,7 @@ FLOORS = [
     "schedule: legend marked_model packet_drawing packet_map page sheet ticket_page",
     "schedule: sheet_view",
     "schedule: rate summary",
-    "schedule: sheet_crew sheet_live sheet_rolls sheet_shop sheet_site",
+    "schedule: sheet_crew sheet_live sheet_log sheet_rolls sheet_shop sheet_site",
     "schedule: sheet_bars",
     "schedule: marked packet_part workbook",
     "schedule: packet",
@@ -76,8 +76,8 @@ KNOWN_BY = {
     "ifcopenshell": "extract.ifc_file extract.ifc_worker schedule.marked_model",
     "networkx": "extract.network",
     "openpyxl": (
-        "schedule.cell schedule.formula schedule.sheet schedule.sheet_bars schedule.sheet_crew "
-        "schedule.sheet_live schedule.sheet_rolls schedule.sheet_shop schedule.sheet_site "
+        "schedule.cell schedule.earlier_log schedule.formula schedule.sheet schedule.sheet_bars schedule.sheet_crew "
+        "schedule.sheet_live schedule.sheet_log schedule.sheet_rolls schedule.sheet_shop schedule.sheet_site "
         "schedule.summary schedule.workbook"
     ),
     "PIL": "schedule.network_picture",
