@@ -232,7 +232,7 @@ def schedule(
         typer.Option("--previous", metavar="XLSX", help="Earlier workbook, whose log is carried over."),
     ] = None,
     pours: Annotated[
-        Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers or entities belong to which pour.")
+        Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers, entities lie in a pour.")
     ] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Exit with 3 when an error remains.")] = False,
     name: Annotated[
