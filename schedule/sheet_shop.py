@@ -85,22 +85,22 @@ def write_fittings(book: Workbook, view: View) -> None:
         text_column("Fitting", least=8),
         number_column("Copies", total=True),
         text_column("Kind", least=10),
-        text_column("Holds", most=22),
+        text_column("Holds", most=16),
         text_column("Turns", least=9),
         number_column("Turn [deg]", TURN),
         text_column("Profile", most=18),
-        Column(title=f"Legs [{FEET_INCHES if measure.imperial else 'mm'}]", most=24, least=12),
+        Column(title=f"Legs [{FEET_INCHES if measure.imperial else 'mm'}]", most=18, least=12),
         view.sum_column("Strip in one", total=False),
         number_column("Seams in one", least=9),
         number_column("Miter cuts in one", least=10),
-        text_column("Saw settings", most=26, least=14),
-        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=13),
-        text_column(f"Box [{FEET_INCHES if measure.imperial else 'mm'}]", most=22, least=14),
+        text_column("Saw settings", most=17, least=12),
+        number_column(f"Mass of one [{measure.mass_unit}]", MASS, least=9),
+        text_column(f"Box [{FEET_INCHES if measure.imperial else 'mm'}]", most=16, least=12),
         view.sum_column("Strip used in one", total=False),
         view.sum_column("Weld in one", total=False),
         number_column("Shop time of one [min]", MINUTES, least=9),
         text_column("Made in", least=9),
-        text_column("Goes to nodes", most=32, least=16),
+        text_column("Goes to nodes", most=24, least=16),
     )
     work_of = {work.fitting: work for work in view.schedule.works}
     set_to = {mark: setup for setup in view.schedule.setups for mark in setup.cuts}
@@ -140,13 +140,19 @@ def _work_row(work: ShopWork | None, measure: Measure) -> Row:
         return (None,) * 5
     sides = (measure.text(side) if measure.imperial else f"{measure.fine(side):.0f}" for side in work.box_m)
     maker = "shop" if work.policy is Policy.FACTORY else "site shop"
-    return (" × ".join(sides), measure.long(work.strip_used_m), measure.long(work.weld_m), work.shop_min, maker)
+    return (
+        " × ".join(map(_unbroken, sides)),
+        measure.long(work.strip_used_m),
+        measure.long(work.weld_m),
+        work.shop_min,
+        maker,
+    )
 
 
 def _cuts_row(cuts: Sequence[Cut], set_to: Mapping[str, SawSetup]) -> Row:
     """Tell how many mitred cuts one fitting has, and how many of them with which setting of the saw, either way."""
     texts = Counter(_setting_text(set_to.get(cut.mark)) for cut in cuts)
-    return (len(cuts), ", ".join(f"{count} × {text}" for text, count in texts.items()))
+    return (len(cuts), ", ".join(_unbroken(f"{count} × {text}") for text, count in texts.items()))
 
 
 def _setting_text(setup: SawSetup | None) -> str:
@@ -171,7 +177,12 @@ def _joining_text(view: View) -> str:
 def _legs_text(fitting: Fitting, measure: Measure) -> str:
     texts = (measure.text(leg) if measure.imperial else f"{measure.fine(leg):.0f}" for leg in fitting.legs_m)
     counted = ((text, len(list(group))) for text, group in groupby(texts))
-    return ", ".join(f"{count} × {text}" if count > 1 else text for text, count in counted)
+    return ", ".join(_unbroken(f"{count} × {text}" if count > 1 else text) for text, count in counted)
+
+
+def _unbroken(text: str) -> str:
+    """Keep what belongs together on one line of its cell."""
+    return text.replace(" ", "\u00a0").replace("-", "\u2011")
 
 
 def _nodes_text(fitting: Fitting, most: int = 24) -> str:

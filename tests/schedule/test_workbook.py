@@ -448,6 +448,11 @@ def test_every_splice_has_a_row_with_its_place_in_the_drawings_unit(book, schedu
     assert [splice.minutes for splice in schedule.splices] == columns["Time [min]"]
 
 
+def breakable(text):
+    """A text with plain blanks and hyphens for those that keep a line whole."""
+    return text.replace("\u00a0", " ").replace("\u2011", "-")
+
+
 def test_fittings_show_legs_and_masses_in_the_readers_units(book, units):
     """A leg of 0.6096 m is 2'-0"; 3.62 kg are 7.98 lb."""
     columns = columns_of(book["Fittings"])
@@ -455,7 +460,7 @@ def test_fittings_show_legs_and_masses_in_the_readers_units(book, units):
     mass = columns["Mass of one [lb]" if units else "Mass of one [kg]"]
     imperial = ["2 × 2'-0\"", "2'-6\", 2 × 2'-0\"", "4 × 2'-0\""]
 
-    assert (imperial if units else ["2 × 610", "762, 2 × 610", "4 × 610"]) == legs
+    assert (imperial if units else ["2 × 610", "762, 2 × 610", "4 × 610"]) == [breakable(text) for text in legs]
     assert (3.62 / 0.45359237 if units else 3.62) == pytest.approx(mass[0])
     assert ["N1–N8", "N9+N10; N11+N12", "N13"] == columns["Goes to nodes"]
     assert [8, 2, 1] == columns["Copies"]
@@ -467,7 +472,7 @@ def test_fittings_tell_their_cuts_and_how_the_saw_is_set(book, schedule):
     counts = [sum(cut.fitting == fitting.mark for cut in schedule.cuts) for fitting in schedule.fittings]
 
     assert counts == columns["Miter cuts in one"]
-    assert ["2 × miter 45°", "1 × not known", ""] == [text or "" for text in columns["Saw settings"]]
+    assert ["2 × miter 45°", "1 × not known", ""] == [breakable(text or "") for text in columns["Saw settings"]]
 
 
 def test_saw_settings_are_sizes_and_sides(book):
