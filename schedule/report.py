@@ -23,6 +23,7 @@ if TYPE_CHECKING:  # numpy and more, which the errors of the command line need n
 __all__ = ["one_line", "reads_imperial", "schedule_report", "survey_report"]
 
 _MOST_FINDINGS = 6
+_MOST_LETTERS = 600  # of a finding, in which a layer may be called anything
 _STYLES = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
 
 _KINDS = (
@@ -191,7 +192,9 @@ def _files(outputs: Sequence["Output"]) -> Iterator[tuple[str, str]]:
 def _findings(findings: Sequence[Finding], *, most: int) -> Table:
     grid = _grid()
     for finding in findings[:most]:
-        grid.add_row(Text(finding.severity.value, style=_STYLES[finding.severity]), Text(one_line(finding.message)))
+        message = one_line(finding.message)
+        told = message if len(message) <= _MOST_LETTERS else f"{message[:_MOST_LETTERS]} … (cut)"
+        grid.add_row(Text(finding.severity.value, style=_STYLES[finding.severity]), Text(told))
     if len(findings) > most:
         grid.add_row("", Text(f"and {len(findings) - most:,} more in the schedule"))
     return grid
