@@ -185,7 +185,7 @@ def cut_part(schedule: Schedule, measure: Measure, width: float) -> Iterator[Flo
         return
     heads = ("Roll", "Profile", "Length", "Piece", "Cut", "For run", "Place", "Left of roll", "Done")
     lines = Lines(
-        heads=heads, shares=(1.2, 2.4, 1.3, 1.2, 1.9, 1.3, 1.3, 1.9, 1), rows=rows, right=frozenset({2, 4, 7})
+        heads=heads, shares=(1.2, 2.2, 1.3, 1.2, 1.9, 1.5, 1.2, 1.9, 1.5), rows=rows, right=frozenset({2, 4, 7})
     )
     yield from table(lines, width)
 

@@ -22,6 +22,7 @@ _PALE = colors.HexColor("#eef1f5")
 _MARGIN = 40.0
 _HEAD = 12.0
 _PAD = 6.0
+_APART = 16.0  # between a number and the text right of it
 _ROWS = 400
 """Rows of one table; longer ones follow one another, since setting a table takes the square of its rows."""
 
@@ -132,7 +133,12 @@ def table(lines: Lines, width_pt: float) -> Iterator[Flowable]:
 def _value(lines: Lines, column: int, text: str, width: float) -> str | Paragraph:
     if column in lines.wraps:
         return Paragraph(escape(shown(text)), _STYLES["cell"])
-    return clipped(text, width - 2 * _PAD, 8.5)
+    return clipped(text, width - _left(lines, column) - _PAD, 8.5)
+
+
+def _left(lines: Lines, column: int) -> float:
+    """Choose the room left of a column; a text keeps clear of the number that ends just left of it."""
+    return _APART if column - 1 in lines.right and column not in lines.right else _PAD
 
 
 def _head(text: str, *, right: bool) -> Paragraph:
@@ -153,6 +159,7 @@ def _looks(lines: Lines, *, headed: bool) -> list[tuple[Any, ...]]:
     if headed:
         looks += [("BACKGROUND", (0, 0), (-1, 0), _PALE), ("LINEBELOW", (0, 0), (-1, 0), 0.8, INK)]
     looks += [("ALIGN", (column, 0), (column, -1), "RIGHT") for column in sorted(lines.right)]
+    looks += [("LEFTPADDING", (i, 0), (i, -1), _left(lines, i)) for i in range(len(lines.shares))]
     return looks + ([("GRID", (0, 0), (-1, -1), 0.4, RULE)] if lines.tall else [])
 
 
