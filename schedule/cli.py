@@ -280,13 +280,15 @@ def _earlier(previous: Path | None, kinds: list[str]) -> "EarlierLog | None":
 
 def _writers(made: "Schedule", kinds: list[str], *, imperial: bool) -> dict[str, Callable[[Path], None]]:
     """Return what writes each file of the job."""
-    from .record import to_json
-    from .workbook import write_workbook
 
     def workbook(path: Path) -> None:
+        from .workbook import write_workbook
+
         write_workbook(made, path, imperial=imperial, map_file=f"{made.job}.map.html" if "html" in kinds else "")
 
     def record(path: Path) -> None:
+        from .record import to_json
+
         path.write_bytes(to_json(made))
 
     def agenda(path: Path) -> None:
