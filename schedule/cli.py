@@ -234,6 +234,7 @@ def schedule(
     pours: Annotated[
         Path | None, typer.Option("--pours", metavar="CSV", help="Which runs, layers, entities lie in a pour.")
     ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
     strict: Annotated[bool, typer.Option("--strict", help="Exit with 3 when an error remains.")] = False,
     name: Annotated[
         str | None, typer.Option("--name", metavar="JOB", help="Name of the job; default: the first drawing's.")
@@ -251,7 +252,7 @@ def schedule(
     job, kinds = _job_name(name, drawings), _kinds(write)
     in_force = load_rules(rules_file, options={"drawing.tolerance": tolerance} if tolerance else None, pours=pours)
     earlier = _earlier(previous, kinds)
-    with _progress() as tell:
+    with _progress(quiet=quiet) as tell:
         made = schedule_job(
             drawings, in_force, name=job, patterns=select or (), unit=drawing_unit, earlier=earlier, tell=tell
         )
@@ -262,7 +263,8 @@ def schedule(
             made, drawings, out or drawings[0].parent, kinds, unit=drawing_unit, asked=write is not None
         )
         outputs = write_outputs(out or drawings[0].parent, writers, keep=(".xlsx", ".marked.dxf", ".marked.ifc"))
-    _show(schedule_report(made, outputs, Measure(imperial=imperial)))
+    if not quiet:
+        _show(schedule_report(made, outputs, Measure(imperial=imperial)))
     broken = any(finding.severity is Severity.ERROR for finding in made.findings)
     return _ERRORS_LEFT if strict and broken else 0
 
@@ -378,9 +380,9 @@ def _job_name(name: str | None, drawings: list[Path]) -> str:
 
 
 @contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
+def _progress(*, quiet: bool = False) -> Iterator[Callable[[str], None]]:
     """Tell on a terminal what is being done; say nothing in a pipe."""
-    if not sys.stderr.isatty():
+    if quiet or not sys.stderr.isatty():
         yield lambda _: None
         return
     from rich.text import Text

@@ -290,6 +290,17 @@ def test_a_pipe_gets_plain_text(draw):
     assert any("x" * 200 in line and line.endswith(".") for line in said.stdout.splitlines())
 
 
+def test_quiet_says_nothing_but_writes(draw, splicewright, tmp_path):
+    """With --quiet a job that goes well prints nothing and writes its files; what is wrong is still said."""
+    good = splicewright("schedule", draw(), "--quiet", "--write", "json")
+    status, said, errors = splicewright("schedule", tmp_path / "none.dxf", "--quiet")
+
+    assert (0, "", "") == good
+    assert 4 == record_of(tmp_path)["totals"]["corners"]
+    assert (2, "") == (status, said)
+    assert "none.dxf" in errors
+
+
 def test_a_reader_that_stops_is_no_fault(draw):
     """A reader of the output that closes its end early, as `head` does, causes no traceback."""
     process = subprocess.Popen(
