@@ -5,32 +5,28 @@
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
 from functools import cache
 from importlib.resources import files
-from itertools import chain, islice
+from itertools import islice
 from typing import Any, TypeAlias
 
-import numpy as np
 import orjson
 
 from splicewright.extract.drawing import Drawing
 from splicewright.extract.errors import RecordError
 from splicewright.extract.finding import Finding, Source
-from splicewright.extract.line import Vector
 from splicewright.extract.node import Node
 from splicewright.extract.run import Run
 
-from .chance import Odds
-from .crew import CrewPlan, ZoneDays
 from .fitting import Fitting
 from .footage import Footage
 from .joining import Joining
 from .order import OrderLine
 from .plan import Schedule
-from .power import PowerPlan
+from .record_crew import record_crew
 from .roll import Piece as RollPiece
 from .roll import Roll, RollOrder, RollPlan
+from .rounding import rounded, rounded_angle, rounded_vectors
 from .rules import Rules
 from .saw import Piece
 from .saw_sheet import SawSetup
@@ -46,8 +42,6 @@ __all__ = ["FORMAT", "VERSION", "from_json", "load_schema", "to_json"]
 FORMAT = "splicewright-schedule"
 VERSION = 1
 
-_LENGTH_DECIMALS = 6
-_ANGLE_DECIMALS = 4
 _BATCH = 64
 """Items written at once; few enough that their memory is used again while still in the processor's cache."""
 _LONE_SURROGATE = re.compile("[\ud800-\udfff]")
@@ -155,7 +149,7 @@ def _record(schedule: Schedule) -> _Json:
         "version": VERSION,
         "job": schedule.job,
         "drawings": [_drawing(drawing) for drawing in schedule.drawings],
-        "totals": {key: None if value is None else _rounded(value) for key, value in schedule.totals.items()},
+        "totals": {key: None if value is None else rounded(value) for key, value in schedule.totals.items()},
         "ledger": {footage.profile: _ledger(footage) for footage in schedule.footage},
         "findings": [_finding(finding) for finding in schedule.findings],
         "fittings": _fittings(schedule.fittings, schedule.cuts, schedule.works),
@@ -169,7 +163,7 @@ def _record(schedule: Schedule) -> _Json:
         "cutting": [_roll_plan(plan) for plan in schedule.roll_plans],
         "orders": [_order_line(line) for line in schedule.order_list],
         "what_if": [_what_if(row) for row in schedule.what_if],
-        "crew": _crew(schedule.crew),
+        "crew": record_crew(schedule.crew),
         "inspection": [
             {"mark": entry.mark, "what": entry.what, "crew": entry.crew, "day": entry.day} for entry in schedule.log
         ],
@@ -183,7 +177,7 @@ def _record(schedule: Schedule) -> _Json:
 def _shown(schedule: Schedule) -> _Json:
     """List where views of flat drawings show marks; nothing where every drawing stands in space."""
     rows = [
-        {"mark": one.mark, "drawing": one.drawing, "view": one.view, "at_m": [_rounded(value) for value in one.at_m]}
+        {"mark": one.mark, "drawing": one.drawing, "view": one.view, "at_m": [rounded(value) for value in one.at_m]}
         for one in shown_marks(schedule)
     ]
     return {"shown": rows} if rows else {}
@@ -196,7 +190,7 @@ def _drawing(drawing: Drawing) -> _Json:
         "kind": drawing.kind.value,
         "unit": drawing.unit.value,
         "lines": len(drawing.lines),
-        "length_m": _rounded(drawing.length_m),
+        "length_m": rounded(drawing.length_m),
         "selected": drawing.selected,
         "skipped": dict(sorted(drawing.skipped.items())),
     }
@@ -204,15 +198,15 @@ def _drawing(drawing: Drawing) -> _Json:
 
 def _ledger(footage: Footage) -> _Json:
     return {
-        "measured_m": _rounded(footage.measured_m),
-        "in_fittings_m": _rounded(footage.in_fittings_m),
-        "in_pieces_m": _rounded(footage.in_pieces_m),
-        "lost_in_welds_m": _rounded(footage.lost_in_welds_m),
-        "difference_m": _rounded(footage.difference_m),
-        "order_m": _rounded(footage.order_m),
-        "offcuts_m": _rounded(footage.offcuts_m),
-        "trimmed_m": _rounded(footage.trimmed_m),
-        "left_m": _rounded(footage.left_m),
+        "measured_m": rounded(footage.measured_m),
+        "in_fittings_m": rounded(footage.in_fittings_m),
+        "in_pieces_m": rounded(footage.in_pieces_m),
+        "lost_in_welds_m": rounded(footage.lost_in_welds_m),
+        "difference_m": rounded(footage.difference_m),
+        "order_m": rounded(footage.order_m),
+        "offcuts_m": rounded(footage.offcuts_m),
+        "trimmed_m": rounded(footage.trimmed_m),
+        "left_m": rounded(footage.left_m),
         "runs": footage.runs,
     }
 
@@ -223,7 +217,7 @@ def _finding(finding: Finding) -> _Json:
         "code": finding.code,
         "severity": finding.severity.value,
         "message": finding.message,
-        "at_m": None if finding.at_m is None else [_rounded(value) for value in finding.at_m],
+        "at_m": None if finding.at_m is None else [rounded(value) for value in finding.at_m],
         "source": sources[0] if sources else None,
         "more_sources": sources[1:],
     }
@@ -242,12 +236,12 @@ def _fittings(fittings: Iterable[Fitting], cuts: Iterable[Cut], works: Iterable[
             "orientation": fitting.orientation,
             "profiles": fitting.profiles,
             "quantity": fitting.quantity,
-            "turn_deg": _rounded_angle(fitting.turn_deg),
-            "legs_m": [_rounded(leg) for leg in fitting.legs_m],
-            "strip_m": _rounded(fitting.strip_m),
+            "turn_deg": rounded_angle(fitting.turn_deg),
+            "legs_m": [rounded(leg) for leg in fitting.legs_m],
+            "strip_m": rounded(fitting.strip_m),
             "cuts": cut_marks.get(fitting.mark, []),
             "factory_seams": fitting.factory_seams,
-            "mass_kg": _rounded(fitting.mass_kg),
+            "mass_kg": rounded(fitting.mass_kg),
             "nodes": fitting.nodes,
             **work_of.get(fitting.mark, {}),
         }
@@ -258,12 +252,12 @@ def _fittings(fittings: Iterable[Fitting], cuts: Iterable[Cut], works: Iterable[
 def _work(work: ShopWork) -> _Json:
     return {
         "made_by": work.policy.value,
-        "box_m": [_rounded(side) for side in work.box_m],
-        "strip_used_m": _rounded(work.strip_used_m),
-        "weld_m": _rounded(work.weld_m),
-        "weld_m2": _rounded(work.weld_m2),
-        "shop_min": _rounded(work.shop_min),
-        "set_up_min": _rounded(work.set_up_min),
+        "box_m": [rounded(side) for side in work.box_m],
+        "strip_used_m": rounded(work.strip_used_m),
+        "weld_m": rounded(work.weld_m),
+        "weld_m2": rounded(work.weld_m2),
+        "shop_min": rounded(work.shop_min),
+        "set_up_min": rounded(work.set_up_min),
     }
 
 
@@ -273,8 +267,8 @@ def _piece(piece: Piece) -> _Json:
         "piece": piece.letter,
         "profile": piece.profile,
         "quantity": piece.quantity,
-        "length_m": _rounded(piece.length_m),
-        "long_m": _rounded(piece.long_m),
+        "length_m": rounded(piece.length_m),
+        "long_m": rounded(piece.long_m),
         "left": piece.left,
         "right": piece.right,
         "curved": piece.curved,
@@ -285,10 +279,10 @@ def _piece(piece: Piece) -> _Json:
 def _setup(setup: SawSetup) -> _Json:
     return {
         "number": setup.number,
-        "miter_deg": _rounded_angle(setup.miter_deg),
-        "bevel_deg": _rounded_angle(setup.bevel_deg),
+        "miter_deg": rounded_angle(setup.miter_deg),
+        "bevel_deg": rounded_angle(setup.bevel_deg),
         "beyond": setup.beyond,
-        "error_m": _rounded(setup.error_m),
+        "error_m": rounded(setup.error_m),
         "quantity": setup.quantity,
         "profiles": setup.profiles,
         "cuts": setup.cuts,
@@ -311,22 +305,22 @@ def _cut(cut: Cut) -> _Json:
         "fitting": cut.fitting,
         "piece": cut.piece,
         "shape": cut.shape,
-        "turn_deg": _rounded_angle(cut.turn_deg),
-        "miter_deg": None if cut.miter_deg is None else _rounded_angle(cut.miter_deg),
-        "bevel_deg": None if cut.bevel_deg is None else _rounded_angle(cut.bevel_deg),
+        "turn_deg": rounded_angle(cut.turn_deg),
+        "miter_deg": None if cut.miter_deg is None else rounded_angle(cut.miter_deg),
+        "bevel_deg": None if cut.bevel_deg is None else rounded_angle(cut.bevel_deg),
         "quantity": cut.quantity,
         "profile": cut.profile,
         "end": cut.end,
         "part": cut.part,
         "meets": cut.meets,
-        "at_m": _rounded(cut.at_m),
-        "long_m": None if cut.long_m is None else _rounded(cut.long_m),
-        "short_m": None if cut.short_m is None else _rounded(cut.short_m),
+        "at_m": rounded(cut.at_m),
+        "long_m": None if cut.long_m is None else rounded(cut.long_m),
+        "short_m": None if cut.short_m is None else rounded(cut.short_m),
     }
 
 
 def _splices(splices: Sequence[Splice]) -> Iterator[_Json]:
-    places = _rounded_vectors([splice.at_m for splice in splices])
+    places = rounded_vectors([splice.at_m for splice in splices])
     return (
         {
             "mark": splice.mark,
@@ -351,8 +345,8 @@ def _splices(splices: Sequence[Splice]) -> Iterator[_Json]:
 def _rolls(orders: Iterable[RollOrder], rolls: Iterable[Roll]) -> list[_Json]:
     by_order: dict[tuple[str, float], list[Roll]] = {}
     for roll in (roll for roll in rolls if roll.stock is None):
-        by_order.setdefault((roll.profile, _rounded(roll.length_m)), []).append(roll)
-    return [_order(order, by_order.get((order.profile, _rounded(order.length_m)), [])) for order in orders]
+        by_order.setdefault((roll.profile, rounded(roll.length_m)), []).append(roll)
+    return [_order(order, by_order.get((order.profile, rounded(order.length_m)), [])) for order in orders]
 
 
 def _roll_piece(piece: RollPiece, roll: Roll) -> _Json:
@@ -362,7 +356,7 @@ def _roll_piece(piece: RollPiece, roll: Roll) -> _Json:
         "run": piece.run,
         "number": piece.number,
         "of": piece.of,
-        "length_m": _rounded(piece.length_m),
+        "length_m": rounded(piece.length_m),
         "ends": piece.ends,
     }
 
@@ -370,8 +364,8 @@ def _roll_piece(piece: RollPiece, roll: Roll) -> _Json:
 def _offcut(roll: Roll) -> _Json:
     return {
         "roll": roll.mark,
-        "length_m": _rounded(roll.offcut_m),
-        "trimmed_m": _rounded(roll.trimmed_m),
+        "length_m": rounded(roll.offcut_m),
+        "trimmed_m": rounded(roll.trimmed_m),
         "mark": roll.offcut,
     }
 
@@ -381,7 +375,7 @@ def _stock_offcut(roll: Roll) -> _Json:
         "roll": roll.mark,
         "profile": roll.profile,
         "stock": roll.stock,
-        "length_m": _rounded(roll.length_m),
+        "length_m": rounded(roll.length_m),
         "pieces": [_roll_piece(piece, roll) for piece in roll.pieces],
         "offcut": _offcut(roll),
     }
@@ -391,14 +385,14 @@ def _roll_plan(plan: RollPlan) -> _Json:
     return {
         "profile": plan.profile,
         "lot": plan.lot,
-        "cost": _rounded(plan.cost),
-        "least_cost": _rounded(plan.least_cost),
-        "gap": _rounded(plan.gap),
+        "cost": rounded(plan.cost),
+        "least_cost": rounded(plan.least_cost),
+        "gap": rounded(plan.gap),
         "priced": plan.priced,
         "method": plan.method,
         "splices": plan.splices,
-        "pieces_m": _rounded(plan.pieces_m),
-        "left_m": _rounded(plan.left_m),
+        "pieces_m": rounded(plan.pieces_m),
+        "left_m": rounded(plan.left_m),
     }
 
 
@@ -408,10 +402,10 @@ def _order_line(line: OrderLine) -> _Json:
         "item": line.item,
         "profile": line.profile,
         "marks": line.marks,
-        "length_m": None if line.length_m is None else _rounded(line.length_m),
+        "length_m": None if line.length_m is None else rounded(line.length_m),
         "needed": line.needed,
         "spare": line.spare,
-        "mass_kg": None if line.mass_kg is None else _rounded(line.mass_kg),
+        "mass_kg": None if line.mass_kg is None else rounded(line.mass_kg),
         "cost": line.cost,
         "note": line.note,
     }
@@ -420,145 +414,39 @@ def _order_line(line: OrderLine) -> _Json:
 def _what_if(row: WhatIf) -> _Json:
     return {
         "choice": row.choice,
-        "cost": _rounded(row.cost),
+        "cost": rounded(row.cost),
         "priced": row.priced,
         "rolls": row.rolls,
-        "order_m": _rounded(row.order_m),
+        "order_m": rounded(row.order_m),
         "splices": row.splices,
-        "left_m": _rounded(row.left_m),
-        "in_fittings_m": _rounded(row.in_fittings_m),
+        "left_m": rounded(row.left_m),
+        "in_fittings_m": rounded(row.in_fittings_m),
     }
 
 
 def _order(order: RollOrder, rolls: Sequence[Roll]) -> _Json:
     return {
         "profile": order.profile,
-        "length_m": _rounded(order.length_m),
+        "length_m": rounded(order.length_m),
         "quantity": order.quantity,
         "cost": order.cost,
-        "pieces_m": _rounded(order.pieces_m),
+        "pieces_m": rounded(order.pieces_m),
         "least_quantity": order.least_quantity,
         "pieces": [_roll_piece(piece, roll) for roll in rolls for piece in roll.pieces],
         "offcuts": [_offcut(roll) for roll in rolls],
     }
 
 
-def _crew(crew: CrewPlan) -> _Json:
-    return {
-        "crews": crew.crews,
-        "people": crew.people,
-        "crew_days": crew.crew_days,
-        "working_days": crew.working_days,
-        "sample_welds": crew.sample_welds,
-        "days": [
-            {
-                "crew": day.crew,
-                "day": day.day,
-                "people": day.people,
-                "splices": day.splices,
-                "warm_up_min": day.warm_up_min,
-                "sample_weld_min": day.sample_weld_min,
-                "splice_min": _rounded(day.splice_min),
-                "cool_down_min": day.cool_down_min,
-                "idle_min": _rounded(day.idle_min),
-                "overlap_min": day.overlap_min,
-                "move_min": _rounded(day.move_min),
-                "cover_min": _rounded(day.cover_min),
-                "walked_m": _rounded(day.walked_m),
-                "climbed_m": _rounded(day.climbed_m),
-                "zones": day.zones,
-                "date": _date(day.on),
-            }
-            for day in crew.days
-        ],
-        "walked_m": _rounded(crew.walked_m),
-        "least_crew_days": crew.least_crew_days,
-        "least_crews": crew.least_crews,
-        "choices": [
-            {"crews": row.crews, "working_days": row.working_days, "shortfall_days": row.shortfall_days}
-            for row in crew.choices
-        ],
-        "zones": [_zone(row) for row in crew.zones],
-        "odds": None if crew.odds is None else _odds(crew.odds),
-        "power": None if crew.power is None else _power(crew.power),
-        "placing": [
-            {
-                "profile": row.profile,
-                "length_m": _rounded(row.length_m),
-                "labourer": _rounded(row.labourer),
-                "craftsman": _rounded(row.craftsman),
-                "head_craftsman": _rounded(row.head_craftsman),
-                "foreman": _rounded(row.foreman),
-                "person_days": _rounded(row.person_days),
-            }
-            for row in crew.placing
-        ],
-    }
-
-
-def _zone(row: ZoneDays) -> _Json:
-    return {
-        "name": row.name,
-        "pour": row.pour,
-        "splices": row.splices,
-        "minutes": _rounded(row.minutes),
-        "start_day": row.start_day,
-        "finish_day": row.finish_day,
-        "start": _date(row.start),
-        "finish": _date(row.finish),
-        "pour_date": _date(row.pour_date),
-        "due_day": row.due_day,
-        "float_days": row.float_days,
-        "latest_start_day": row.latest_start_day,
-        "latest_start": _date(row.latest_start),
-        "kept": row.kept,
-    }
-
-
-def _odds(odds: Odds) -> _Json:
-    return {
-        "draws": odds.draws,
-        "days_50": odds.days_50,
-        "days_80": odds.days_80,
-        "days_95": odds.days_95,
-    }
-
-
-def _power(power: PowerPlan) -> _Json:
-    return {
-        "large_irons": power.large_irons,
-        "small_irons": power.small_irons,
-        "amperes": power.amperes,
-        "circuits": power.circuits,
-        "generator_kw": power.generator_kw,
-        "lead_m": _rounded(power.lead_m),
-        "least_points": power.least_points,
-        "points": [
-            {
-                "mark": point.mark,
-                "at_m": [_rounded(value) for value in point.at_m],
-                "farthest_m": _rounded(point.farthest_m),
-                "splices": [f"S{number + 1}" for number in point.splices],
-            }
-            for point in power.points
-        ],
-    }
-
-
-def _date(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()
-
-
 def _nodes(nodes: Sequence[Node]) -> Iterator[_Json]:
-    places = _rounded_vectors([node.at_m for node in nodes])
-    headings = _rounded_vectors([arm.heading for node in nodes for arm in node.arms])
+    places = rounded_vectors([node.at_m for node in nodes])
+    headings = rounded_vectors([arm.heading for node in nodes for arm in node.arms])
     return (
         {
             "mark": node.mark,
             "kind": node.kind.value,
             "orientation": node.orientation.value,
             "at_m": place,
-            "turn_deg": _rounded_angle(node.turn_deg),
+            "turn_deg": rounded_angle(node.turn_deg),
             "arms": [{"run": arm.run, "heading": next(headings)} for arm in node.arms],
             "profiles": node.profiles,
             "sources": _sources(node.sources),
@@ -573,7 +461,7 @@ def _runs(runs: Sequence[Run]) -> Iterator[_Json]:
             "mark": run.mark,
             "start": run.start,
             "end": run.end,
-            "length_m": _rounded(run.length_m),
+            "length_m": rounded(run.length_m),
             "profile": run.profile,
             "joint": None if run.joint is None else run.joint.value,
             "sources": _sources(run.sources),
@@ -602,21 +490,6 @@ def _rules(rules: Rules) -> _Json:
 
 def _sources(sources: Iterable[Source]) -> list[_Json]:
     return [{"file": source.file, "layer": source.layer, "entity": source.entity} for source in sources]
-
-
-def _rounded(value: float, decimals: int = _LENGTH_DECIMALS) -> float:
-    return value if isinstance(value, int) else round(value, decimals) + 0.0  # + 0.0 turns -0.0 into 0.0
-
-
-def _rounded_angle(value: float) -> float:
-    return _rounded(float(value), _ANGLE_DECIMALS)
-
-
-def _rounded_vectors(vectors: Sequence[Vector]) -> Iterator[Vector]:
-    """Round many vectors at once; one by one this would take longer than all the rest of the record."""
-    flat = np.fromiter(chain.from_iterable(vectors), dtype=np.float64, count=3 * len(vectors))
-    numbers = iter((np.round(flat, _LENGTH_DECIMALS) + 0.0).tolist())
-    return zip(numbers, numbers, numbers, strict=True)
 
 
 def _repaired(value: object) -> object:

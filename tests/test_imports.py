@@ -32,7 +32,8 @@ FLOORS = [
     "extract: reader",
     "extract: survey",
     # a network in, a fabrication schedule out
-    "schedule: __init__ almanac basis cover label log_form profile quantity schema sight spread stock tour vector",
+    "schedule: __init__ almanac basis cover label log_form profile quantity rounding schema sight spread stock tour "
+    "vector",
     "schedule: bound chain knapsack length_class reach rulefile seam shape",
     "schedule: column few_runs point pour rulefield short_job",
     "schedule: crewbook cuttingbook filling piecing shopbook viewbook",
@@ -49,7 +50,7 @@ FLOORS = [
     "schedule: earlier_log order",
     "schedule: plan",
     # writers compute nothing
-    "schedule: share tape",
+    "schedule: record_crew share tape",
     "schedule: shown",
     "schedule: archive job measure output picture record ticket topic typeface",
     "schedule: agenda formula mark mark_list network_picture packet_sheet page_data report "
