@@ -14,6 +14,8 @@ _FINE_DEG = 0.5
 """Turns up to this are those of a finely flattened curve, whatever stands beside them."""
 _ALIKE = 2.0
 """Curvatures that differ by more than this factor are not those of one arc."""
+_CUSP_DEG = 179.0
+"""Where a curve turns back by more it has no tangent, whatever counts as a corner."""
 
 
 def tangents(work: Linework, segment: Indices, station_m: NDArray[np.float64], limit_deg: float) -> Points:
@@ -69,7 +71,7 @@ def _at_vertex(work: Linework, vertex: Indices, length: NDArray[np.float64], lim
     size_before, size_after = np.linalg.norm(before, axis=1), np.linalg.norm(after, axis=1)
     ratio = (size_before / size_after)[:, None]
     along = before / ratio + after * ratio  # each chord turned into the tangent by half of the angle over it
-    smooth = _turn_deg(before, after) <= limit_deg
+    smooth = _turn_deg(before, after) <= min(limit_deg, _CUSP_DEG)
     smooth &= length[inner] <= _LONG * np.minimum(size_before, size_after)
     tangent[inner[smooth]] = _unit(along[smooth])
     return tangent

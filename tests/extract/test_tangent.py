@@ -145,6 +145,16 @@ def test_cusp_of_a_spline_is_no_smooth_curve(line):
     assert pytest.approx(np.array([[1.0, 0, 0], [0, 1, 0]]), abs=1e-9) == found
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("limit_deg", [15.1, 180.0])
+def test_curve_that_turns_right_back_has_no_tangent_there(line, limit_deg):
+    """A curve that runs out and back on itself, as a spline may, keeps the chords at its turn, without a warning."""
+    course = line([(0, 0), (1, 0), (2, 0), (1, 0), (0, 0)], 1, curved=True)
+    found = tangents(Linework.of([course]), np.array([1, 2]), np.array([2.0, 2.0]), limit_deg)
+
+    assert pytest.approx(np.array([[1.0, 0, 0], [-1, 0, 0]]), abs=1e-9) == found
+
+
 def test_tangents_of_a_spline_are_those_of_its_formula(line):
     """Along a cubic Bezier curve the tangents agree with its derivative to a hundredth of a degree, ends included."""
     control = np.array([[0.0, 0, 0], [1, 3, 0], [4, -1, 1], [6, 2, 0]])
