@@ -16,6 +16,7 @@ from openpyxl.cell import Cell
 from openpyxl.styles.numbers import is_date_format, is_timedelta_format
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
+from openpyxl.utils.escape import unescape
 from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
@@ -230,7 +231,13 @@ def _row(key_text: str, cells: Mapping[str, Typed], where: str) -> EarlierRow | 
 
 
 def _text(cell: Cell) -> str:
-    return "" if cell.value is None else str(cell.value).strip()
+    return "" if cell.value is None else _meant(str(cell.value)).strip()
+
+
+def _meant(text: str) -> str:
+    """Return a text with the signs that a workbook spells out, as ``_x000D_``; every line end is one sign."""
+    meant: str = unescape(text).encode("utf-16", "surrogatepass").decode("utf-16", "replace")  # no half characters
+    return meant.replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _typed(cell: Cell, formula: Cell, epoch: int) -> Typed | None:
@@ -238,6 +245,8 @@ def _typed(cell: Cell, formula: Cell, epoch: int) -> Typed | None:
     value = cell.value
     if value is None and formula.value is not None:
         value = str(getattr(formula.value, "text", formula.value))  # of arrays too
+    elif isinstance(value, str):
+        value = _meant(value)
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
     if isinstance(value, bool | str):

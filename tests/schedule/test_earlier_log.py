@@ -10,6 +10,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.formula import ArrayFormula
 
 from splicewright.extract.errors import RecordError
+from splicewright.schedule.cell import PLAIN, Stamp
 from splicewright.schedule.cli import run
 from splicewright.schedule.earlier_log import read_log
 from splicewright.schedule.log_form import KEY_TITLE, LOG_SHEET
@@ -92,6 +93,32 @@ def test_everything_typed_is_read_as_what_it_is(hand):
     hand.type("S2", "Remarks", "   ")
 
     assert {("S1", title): value for title, value in entries.items()} == typed(hand.read())
+
+
+@pytest.mark.parametrize(
+    ("stored", "meant"),
+    [
+        ("one_x000D_\ntwo", "one\ntwo"),
+        ("one_x000D_two", "one\ntwo"),
+        ("_x005F_x0041_", "_x0041_"),
+        ("_x41_", "_x41_"),
+        ("half _xD83D_", "half \ufffd"),
+    ],
+)
+def test_signs_that_a_workbook_spells_out_are_read_as_meant(hand, stored, meant):
+    """Workbooks store some signs as _x, four hexadecimal digits and _ (ISO/IEC 29500-1, ST_Xstring; from memory)."""
+    hand.type("S1", "Remarks", stored)
+
+    assert {("S1", "Remarks"): meant} == typed(hand.read())
+
+
+def test_key_of_a_profile_with_an_odd_name_is_known_again(hand):
+    """A profile whose name looks like a spelled-out sign has the same name in the key that is read."""
+    hand.type("S1", "Remarks", "seen")
+    hand.type("S1", KEY_TITLE, Stamp(hand.sheet, PLAIN).cell("S1 | field leg | 1/1 | 0.0 0.0 0.0 | _x0041_").value)
+    (row,) = hand.read().rows
+
+    assert "_x0041_" == row.key.profile
 
 
 @pytest.mark.parametrize(
