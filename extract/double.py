@@ -96,7 +96,8 @@ def _finding(kept: JointLine, dropped: JointLine, length_m: float, at_m: Vector)
     return Finding(
         code="doubled-line",
         severity=Severity.WARNING,
-        message=f"{dropped.source} lies on {kept.source} for {length_m:.3f} m; that length was counted once.{conflict}",
+        message=f"{dropped.source} lies on {kept.source} for {length_m:.3f} m; that length was counted once; "
+        f"delete one of the two.{conflict}",
         at_m=at_m,
         sources=(dropped.source, kept.source),
     )

@@ -32,14 +32,14 @@ from .line import JointLine, Points
 __all__ = ["Haul", "findings_of", "gather", "lines_of"]
 
 _NOTES: dict[str, tuple[str, Severity, str]] = {
-    "layer-off": ("layer-hidden", Severity.NOTE, "left out, the layer is off"),
-    "layer-frozen": ("layer-hidden", Severity.NOTE, "left out, the layer is frozen"),
-    "zero-length": ("zero-length", Severity.NOTE, "left out, without length"),
-    "invisible": ("entity-skipped", Severity.WARNING, "left out, invisible"),
+    "layer-off": ("layer-hidden", Severity.NOTE, "left out, the layer is off; turn it on if they count"),
+    "layer-frozen": ("layer-hidden", Severity.NOTE, "left out, the layer is frozen; thaw it if they count"),
+    "zero-length": ("zero-length", Severity.NOTE, "left out, without length; draw a joint that climbs with its height"),
+    "invisible": ("entity-skipped", Severity.WARNING, "left out, invisible; show them if they count"),
     "not-finite": ("entity-skipped", Severity.WARNING, "left out, a coordinate is no finite number; draw it again"),
     "damaged": ("entity-skipped", Severity.WARNING, "left out, damaged; draw it again"),
-    "missing-block": ("entity-skipped", Severity.WARNING, "left out, the drawing lacks the block"),
-    "recursive-block": ("entity-skipped", Severity.WARNING, "left out, the block holds itself"),
+    "missing-block": ("entity-skipped", Severity.WARNING, "left out, the drawing lacks the block; insert it anew"),
+    "recursive-block": ("entity-skipped", Severity.WARNING, "left out, the block holds itself; draw it anew"),
     "xref": ("entity-skipped", Severity.WARNING, "left out, the external reference was not followed"),
 }
 _NO_LINE = ("entity-skipped", Severity.WARNING, "left out, no line")

@@ -208,7 +208,8 @@ def _free(tip: _Tip) -> Finding:
     return _finding(
         "free-end",
         tip,
-        f"ends free at {place_text(vector(tip.at_m))}; say why (tie-in, end of contract).",
+        f"ends free at {place_text(vector(tip.at_m))}; draw it on to what it meets, or say why it ends "
+        "(tie-in, end of contract).",
     )
 
 

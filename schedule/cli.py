@@ -48,7 +48,7 @@ class Units(StrEnum):
     METRIC = "metric"
 
 
-_Drawings = Annotated[list[Path], typer.Argument(metavar="DRAWING", help="DXF drawings of one job.")]
+_Drawings = Annotated[list[Path], typer.Argument(metavar="DRAWING", help="DXF drawings or IFC models of one job.")]
 _Unit = Annotated[
     LengthUnit | None,
     typer.Option(
@@ -191,7 +191,7 @@ def rules(drawings: _Drawings, drawing_unit: _Unit = None) -> None:
         for path in drawings:
             tell(f"Reading {path.name}")
             surveys.append(survey_drawing(path, unit=drawing_unit))
-    _print_file(starter(surveys))
+    _print_file(starter(surveys, unit=drawing_unit))
 
 
 def _print_file(text: str) -> None:
@@ -224,7 +224,8 @@ def schedule(
         typer.Option(
             "--write",
             metavar="LIST",
-            help="What to write, of: xlsx,json,html,dxf,ifc,pdf,ics,csv,bcf,tickets; default to ifc.",
+            help="What to write, of: xlsx,json,html,dxf,ifc,pdf,ics,csv,bcf,tickets; "
+            "default: the first three and dxf or ifc.",
         ),
     ] = None,
     previous: Annotated[

@@ -156,7 +156,9 @@ def _length(layer: "LayerSurvey", measure: Measure) -> str:
 def _likely(survey: "Survey") -> str:
     names = [layer.name for layer in survey.layers if layer.usual and layer.lines and not layer.hidden]
     if names:
-        return f"Looks like waterstop: {', '.join(names)}"
+        others = any(not layer.usual and layer.lines for layer in survey.layers)
+        hint = ". Other layers are read only where --select or the rules file names them." if others else ""
+        return f"Looks like waterstop: {', '.join(names)}{hint}"
     return "No layer name looks like waterstop: choose layers with --select, or in a rules file."
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from splicewright.extract.cluster import WindowProposal
 from splicewright.extract.layer import LayerSurvey, Survey
+from splicewright.extract.unit import LengthUnit
 
 from .basis import RulePath, RuleText, shipped
 
@@ -63,13 +64,15 @@ _RULES_HEAD = """\
 """
 
 
-def starter(surveys: Sequence[Survey]) -> str:
+def starter(surveys: Sequence[Survey], *, unit: LengthUnit | None = None) -> str:
     """Write a commented rules file for drawings; it runs unchanged.
 
     Parameters
     ----------
     surveys : sequence of Survey
         What is in each drawing of the job.
+    unit : LengthUnit or None
+        Unit that the user gives the drawings, which the file then states for those without one.
 
     Returns
     -------
@@ -85,7 +88,7 @@ def starter(surveys: Sequence[Survey]) -> str:
     parts.append(_RULES_HEAD)
     for name, table in shipped().tree.items():
         if "*" not in table:
-            parts += _table((name,), table, _unit_note(surveys) if name == "drawing" else "")
+            parts += _table((name,), table, _unit_note(surveys, unit) if name == "drawing" else "")
     parts += _inspection()
     for heading, name, example in _ENTRIES:
         parts += _entry(heading, name, example)
@@ -226,8 +229,10 @@ def _length(group: list[LayerSurvey]) -> str:
     return f", {group[0].length:.6g} drawing units" if len(group) == 1 else ""
 
 
-def _unit_note(surveys: Sequence[Survey]) -> str:
-    """Ask for the unit that the schedule cannot do without."""
+def _unit_note(surveys: Sequence[Survey], unit: LengthUnit | None) -> str:
+    """State the unit that the user gave, or ask for it: the schedule cannot do without."""
+    if unit is not None:
+        return f"# as given with --drawing-unit; it counts where a drawing states no unit\nunit = {_toml(unit.value)}\n"
     lacking = [survey.file for survey in surveys if survey.unit is None]
     verb = "states" if len(lacking) == 1 else "state"
     return f"# NEEDED: {_comment(', '.join(lacking))} {verb} no length unit; set unit below.\n" if lacking else ""

@@ -66,7 +66,17 @@ def test_likely_layers_are_named_unless_hidden_or_bare():
         layer("GRID"),
     ]
 
-    assert "Looks like waterstop: WS-1" in shown(survey_report(survey_of(*layers), Measure(imperial=False)))
+    lines = shown(survey_report(survey_of(*layers), Measure(imperial=False)), width=200)
+
+    hint = "Other layers are read only where --select or the rules file names them."
+    assert f"Looks like waterstop: WS-1. {hint}" in lines
+
+
+def test_a_drawing_of_waterstop_alone_needs_no_hint():
+    """Where every layer with lines looks like waterstop, nothing is said of others."""
+    lines = shown(survey_report(survey_of(layer("WS-1", usual=True)), Measure(imperial=False)))
+
+    assert "Looks like waterstop: WS-1" in lines
 
 
 def test_problems_are_shown_and_notes_are_not():

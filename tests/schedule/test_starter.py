@@ -107,6 +107,13 @@ def test_a_missing_unit_is_asked_for(load):
     assert load(text).drawing.unit is None
 
 
+def test_a_unit_that_is_given_is_kept(load):
+    """A unit given for drawings without one stands in the starter, which then runs unchanged."""
+    text = starter([drawing(layer("WS"), file="sump.dxf", unit=LengthUnit.INCH)], unit=LengthUnit.INCH)
+
+    assert load(text).drawing.unit == LengthUnit.INCH
+
+
 def test_several_drawings_share_one_entry_a_layer(load):
     """The same layer in two drawings, whatever the letter case, is one entry with both lengths."""
     more = drawing(layer("c-waterstop-slab", lines=2, usual=True), file="sump.dxf")
