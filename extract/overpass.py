@@ -173,7 +173,7 @@ class _Ways:
         best = abs(one_m - two_m) if one is two else np.inf
         goal = {two.start: two_m}
         goal[two.end] = min(two.length_m - two_m, goal.get(two.end, np.inf))
-        heap = [(one_m, one.start), (one.length_m - one_m, one.end)]
+        heap = sorted([(one_m, one.start), (one.length_m - one_m, one.end)])
         known: set[str] = set()
         while heap and heap[0][0] <= limit_m:
             way, node = heappop(heap)

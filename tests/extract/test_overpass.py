@@ -80,16 +80,17 @@ def test_place_over_a_node_is_told_once(build, drawing_of, slab):
     assert 1 == len(near_crossings(build(drawing_of(*tee, over))))
 
 
-def test_step_in_a_slab_is_as_it_should_be(build, drawing_of, slab):
+@pytest.mark.parametrize("way", [1, -1], ids=["up", "down"])
+def test_step_in_a_slab_is_as_it_should_be(build, drawing_of, slab, way):
     """
-    A joint that rises over a step of 120 mm crosses one that ends at its foot, and is joined to it there.
+    A joint that rises over a step of 120 mm crosses one at its foot, and is joined to it there, whichever way it rises.
 
               +------        seen from the side
               | step
         ------o              o: a joint along the step, in the lower slab
     """
-    stepped = slab([(0, 0, 0), (5, 0, 0), (5, 0, 0.12), (10, 0, 0.12)], 1)
-    along = slab([(5, -4, 0), (5, 4, 0)], 2)
+    stepped = slab([(-5 * way, 0, 0), (0, 0, 0), (0, 0, 0.12), (5 * way, 0, 0.12)], 1)
+    along = slab([(0, -4, 0), (0, 4, 0)], 2)
 
     assert [] == near_crossings(build(drawing_of(stepped, along)))
 
