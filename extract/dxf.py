@@ -100,7 +100,7 @@ def _unmatched(walk: Walk, selection: Selection) -> Iterator[Finding]:
     for pattern in selection.effective_patterns:
         lone = Selection(patterns=(pattern,))
         if not any(lone.selects(layer.names) for layer in walk.layers()):
-            message = f"{walk.file.name}: nothing stands on a layer that matches {pattern!r}"
+            message = f"{walk.file.name}: nothing stands on a layer that matches {pattern!r}; check its spelling"
             yield Finding(code="unmatched-pattern", severity=Severity.WARNING, message=message)
 
 

@@ -29,7 +29,7 @@ from .dxf_walk import Place, Step
 from .finding import Finding, Severity, Source
 from .line import JointLine, Points
 
-__all__ = ["Haul", "findings_of", "gather", "lines_of"]
+__all__ = ["NO_LINE", "Haul", "findings_of", "gather", "lines_of"]
 
 _NOTES: dict[str, tuple[str, Severity, str]] = {
     "layer-off": ("layer-hidden", Severity.NOTE, "left out, the layer is off; turn it on if they count"),
@@ -42,7 +42,8 @@ _NOTES: dict[str, tuple[str, Severity, str]] = {
     "recursive-block": ("entity-skipped", Severity.WARNING, "left out, the block holds itself; draw it anew"),
     "xref": ("entity-skipped", Severity.WARNING, "left out, the external reference was not followed"),
 }
-_NO_LINE = ("entity-skipped", Severity.WARNING, "left out, no line")
+NO_LINE = "left out, no line; draw one along the strip if it stands for waterstop"
+"""What is told of an entity that is no line."""
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -150,7 +151,7 @@ def findings_of(haul: Haul) -> Iterator[Finding]:
         reason, layer, kind = key
         if reason == "paper-space":
             continue
-        code, severity, what = _NOTES.get(reason, _NO_LINE)
+        code, severity, what = _NOTES.get(reason, ("entity-skipped", Severity.WARNING, NO_LINE))
         message = f"layer {layer!r}: {count} {kind} {what}"
         yield Finding(code=code, severity=severity, message=message, sources=tuple(haul.sources[key]))
     yield from _paper(haul)

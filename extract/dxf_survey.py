@@ -10,7 +10,7 @@ import numpy as np
 from .cluster import propose_windows
 from .drawing import DrawingKind
 from .dxf_file import DxfFile, open_dxf
-from .dxf_haul import findings_of, gather, lines_of
+from .dxf_haul import NO_LINE, findings_of, gather, lines_of
 from .dxf_layer import Layer
 from .dxf_sheet import texts_of
 from .dxf_walk import Step, Walk
@@ -58,7 +58,7 @@ def survey_dxf(path: Path, *, unit: LengthUnit | None = None) -> Survey:
         names = sorted(shown, key=lambda name: (name.casefold(), name))
         visible = [line for line in lines if not shown[line.source.layer].hidden]
         usual = [Selection().selects(shown[line.source.layer].names) for line in visible]
-        told = (finding for finding in findings_of(haul) if not finding.message.endswith("no line"))
+        told = (finding for finding in findings_of(haul) if not finding.message.endswith(NO_LINE))
         return Survey(
             file=file.name,
             kind=DrawingKind.DXF,

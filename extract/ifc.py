@@ -113,7 +113,7 @@ def _unmatched(file: IfcFile, roll: Roll, selection: Selection) -> Iterator[Find
     names = {name for one in roll.selected for name in one.names}
     for pattern in selection.effective_patterns:
         if not Selection(patterns=(pattern,)).selects(names):
-            message = f"{file.name}: no element matches {pattern!r}"
+            message = f"{file.name}: no element matches {pattern!r}; check its spelling"
             yield Finding(code="unmatched-pattern", severity=Severity.WARNING, message=message)
 
 

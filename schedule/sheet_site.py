@@ -145,7 +145,7 @@ def write_findings(book: Workbook, view: View) -> None:
     note = (
         "What is odd in the drawings. An error leaves the barrier broken or unbuildable until someone decides; a "
         "warning is likely a drafting slip or an assumption to confirm; a note tells what was done. "
-        f"Places are in {view.place_words()}."
+        f"X, Y and Z are in {view.place_words()}, places within sentences in metres."
     )
     sheet, last = write_table(book, "Findings", note, Table(columns=columns, rows=rows), view.paper)
     if rows:

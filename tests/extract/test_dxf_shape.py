@@ -345,7 +345,8 @@ def test_other_entities_are_counted_by_type(drawn):
     assert {"3DFACE": 1, "HATCH": 2, "POINT": 1, "RAY": 1, "TEXT": 1, "XLINE": 1} == drawing.skipped
     assert 8 == drawing.selected
     assert {"entity-skipped"} == {finding.code for finding in drawing.findings}
-    assert "layer 'WS': 2 HATCH left out, no line" in [finding.message for finding in drawing.findings]
+    expected = "layer 'WS': 2 HATCH left out, no line; draw one along the strip if it stands for waterstop"
+    assert expected in [finding.message for finding in drawing.findings]
 
 
 def test_lines_without_length_or_number_are_counted(drawn):
