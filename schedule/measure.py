@@ -160,7 +160,7 @@ class Measure:
 
     def fine_text(self, length_m: float) -> str:
         """Write a small length [m]: inches and sixteenths, or millimetres."""
-        return inches(length_m) if self.imperial else f"{self.fine(length_m):,.0f} mm"
+        return inches(length_m) if self.imperial else f"{self.fine(length_m):.0f} mm"
 
     def round_text(self, length_m: float) -> str:
         """Write a length to buy or to report [m]: to the foot or to the tenth of a metre."""
