@@ -2,10 +2,7 @@
 
 Runs too short for both legs of their fittings lie inside one assembly; where the rules ask, neighbours are joined on
 purpose. An assembly stays within the box and the mass that can be shipped: what does not fit is parted, and the two
-legs are welded on site. Parting runs such that every assembly fits is a hitting-set problem: of every set of runs that
-make an assembly too large, one at least is parted. It is solved exactly where a group of neighbours is small, as an
-integer program to which the sets are added as they turn up; in large groups assemblies grow one run at a time, and sets
-that have no run in common prove how many must be parted at least.
+legs are welded on site.
 """
 
 from collections.abc import Iterator

@@ -46,13 +46,28 @@ def part_runs(bench: Bench) -> tuple[set[int], int]:
     every = range(len(bench.ties))
     if all(bench.fits(part) for part in bench.parts(every)):
         return set(), 0
-    cut = _part_exactly(bench) if len(bench.ties) <= _MOST_EXACT else None
-    if cut is not None:
-        return cut, sum(bench.ties[number].cost for number in cut)
-    bound = sum(min(bench.ties[number].cost for number in conflict) for conflict in _conflicts(bench, every))
     weights = _weights(bench)
+    cut = _part_exactly(bench, weights) if len(bench.ties) <= _MOST_EXACT else None
+    if cut is not None:
+        return cut, _fewest_splices(bench, cut)
+    bound = _bound(bench)
     grown = (_part_by_run(bench), _part_by_piece(bench))
     return min(grown, key=lambda chosen: sum(weights[number] for number in chosen)), bound
+
+
+def _fewest_splices(bench: Bench, cut: set[int]) -> int:
+    """Prove how few field splices any choice leaves: to part a run too short for both legs may save others."""
+    costs = [tie.cost for tie in bench.ties]
+    fewest: set[int] | None = cut
+    if any(tie.forced for tie in bench.ties) and not all(bench.ties[number].forced for number in cut):
+        fewest = _part_exactly(bench, costs)
+    return _bound(bench) if fewest is None else sum(costs[number] for number in fewest)
+
+
+def _bound(bench: Bench) -> int:
+    """Bound the field splices by sets of runs that have no run in common."""
+    conflicts = _conflicts(bench, range(len(bench.ties)))
+    return sum(min(bench.ties[number].cost for number in conflict) for conflict in conflicts)
 
 
 def _weights(bench: Bench) -> list[int]:
@@ -61,9 +76,8 @@ def _weights(bench: Bench) -> list[int]:
     return [optional if tie.forced else tie.cost for tie in bench.ties]
 
 
-def _part_exactly(bench: Bench) -> set[int] | None:
-    """Part as few runs as can be, those too short for both legs last; None where the search takes too long."""
-    weights = _weights(bench)
+def _part_exactly(bench: Bench, weights: Sequence[int]) -> set[int] | None:
+    """Part runs that weigh as little as can be; None where the search takes too long."""
     conflicts: list[list[int]] = []
     cut: set[int] = set()
     for _ in range(_MOST_ROUNDS):
