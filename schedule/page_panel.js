@@ -175,7 +175,7 @@ function showAbout(items) {
 }
 function overview() {
   const profiles = job.profiles.map((profile) => el("li", {}, words([profile.name, profile.size].filter(Boolean).join(", "))));
-  const drawings = job.drawings.map(([file, unit, sha]) => el("li", {}, words(file), ` in ${unit}, SHA-256 ${sha.slice(0, 16)}…`));
+  const drawings = job.drawings.map(([file, unit, sha]) => el("li", {}, words(file), `, unit ${unit}, SHA-256 ${sha.slice(0, 16)}…`));
   return el("div", {},
     el("h2", { text: "The job" }),
     el("p", { text: "Choose a node, a splice or a run on the map, or find its mark above." }),

@@ -105,6 +105,9 @@ def schedule_report(schedule: "Schedule", outputs: Sequence["Output"], measure: 
     parts: list[RenderableType] = [Text(one_line(schedule.job), style="bold"), grid]
     if problems := _telling(schedule.findings):
         parts.append(Padding(_findings(problems, most=_MOST_FINDINGS), (0, 0, 0, 2), expand=False))
+        sheets = any(output.path.suffix == ".xlsx" for output in outputs)
+        if sheets and any(finding.at_m for finding in problems):
+            parts.append(Text("  Places are in metres here, and in the drawing's own unit on the sheet Findings."))
     return Group(*parts)
 
 

@@ -91,6 +91,14 @@ def test_the_demo_runs_with_its_rules(splicewright, tmp_path):
     assert "splices    58 in the shop, 65 on site" in said
 
 
+@pytest.mark.parametrize(("kinds", "told"), [("xlsx", True), ("json", False)])
+def test_the_sheet_with_places_in_the_drawings_unit_is_named(draw, splicewright, kinds, told):
+    """Findings say their places in metres; where a workbook is written, its sheet is named for the drawing's unit."""
+    _, said, _ = splicewright("schedule", draw(), "--write", kinds)
+
+    assert told == ("in the drawing's own unit on the sheet Findings" in said)
+
+
 def test_the_same_job_gives_the_same_bytes(draw, splicewright, tmp_path):
     """Two runs of the same job give the same files, byte for byte."""
     path = draw()
