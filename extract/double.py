@@ -97,7 +97,7 @@ def _finding(kept: JointLine, dropped: JointLine, length_m: float, at_m: Vector)
         code="doubled-line",
         severity=Severity.WARNING,
         message=f"{dropped.source} lies on {kept.source} for {length_m:.3f} m; that length was counted once; "
-        f"delete one of the two.{conflict}",
+        f"draw it only once.{conflict}",
         at_m=at_m,
         sources=(dropped.source, kept.source),
     )
