@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splicewright.extract.line import Vector
+from splicewright.extract.nearness import find_groups
 
 from .splice import Draft
 from .stretch import Layout
@@ -202,7 +203,7 @@ def _shortest(links: _Ints, lengths: _Floats) -> tuple[_Ints, _Floats]:
 
 def _gaps(links: _Ints, places: _Floats) -> tuple[_Ints, _Floats]:
     """Find the gap from each place to the nearest place of every other part of the structure near it."""
-    part = _parts(links, len(places))
+    part = find_groups(links, len(places))
     if not part.any():
         return np.zeros((0, 2), dtype=np.intp), np.zeros(0)
     widths, near = _nearby(places)
@@ -213,20 +214,6 @@ def _gaps(links: _Ints, places: _Floats) -> tuple[_Ints, _Floats]:
     order = np.lexsort((links[:, 1], lengths.round(6), target[:, 1], target[:, 0]))
     first = _firsts(target[order])
     return links[order][first], lengths[order][first]
-
-
-def _parts(links: _Ints, count: int) -> _Ints:
-    """Tell for each place the first place of the part of the structure that it hangs together with."""
-    part = np.arange(count)
-    one, two = links.T
-    while (part[one] != part[two]).any():  # of two numbers that meet the lower one spreads
-        low = np.minimum(part[one], part[two])
-        np.minimum.at(part, part[one], low)
-        np.minimum.at(part, part[two], low)
-        part = part[part]
-    while (part != part[part]).any():
-        part = part[part]
-    return part
 
 
 def _nearby(places: _Floats) -> tuple[_Floats, _Ints]:
