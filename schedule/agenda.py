@@ -62,7 +62,8 @@ def to_ics(schedule: Schedule) -> bytes:
 def to_csv(schedule: Schedule) -> bytes:
     """Write the pours or storeys as tasks one after the other, for planning programs.
 
-    Dates are ISO 8601; a task's predecessors are the IDs of the tasks it follows.
+    Dates are ISO 8601; a task's predecessor is the ID of the task before it, where that is done on an earlier day: a
+    task that starts on the day the other ends would be moved by a program that lets it start after.
 
     Parameters
     ----------
@@ -82,12 +83,14 @@ def to_csv(schedule: Schedule) -> bytes:
     out = StringIO()
     writer = csv.writer(out)
     writer.writerow(_HEAD)
+    done = [0, *(zone.finish_day for zone in schedule.crew.zones)]
     for number, zone in enumerate(schedule.crew.zones, 1):
-        writer.writerow([_plain(value) for value in _task(number, zone, schedule)])
+        follows = number > 1 and done[number - 1] < zone.start_day
+        writer.writerow([_plain(value) for value in _task(number, zone, schedule, follows=follows)])
     return out.getvalue().encode("utf-8-sig")
 
 
-def _task(number: int, zone: ZoneDays, schedule: Schedule) -> tuple[object, ...]:
+def _task(number: int, zone: ZoneDays, schedule: Schedule, *, follows: bool) -> tuple[object, ...]:
     crew = schedule.crew
     spare = "" if zone.float_days is None else f"; float {zone.float_days} working days"
     return (
@@ -96,7 +99,7 @@ def _task(number: int, zone: ZoneDays, schedule: Schedule) -> tuple[object, ...]
         zone.start,
         zone.finish,
         zone.finish_day - zone.start_day + 1,
-        number - 1 or "",
+        number - 1 if follows else "",
         f"{count_text(crew.crews, 'welding crew')} of {crew.people}",
         zone.pour_date or "",
         f"{count_text(zone.splices, 'splice')}, {zone.minutes:.0f} min{spare}",

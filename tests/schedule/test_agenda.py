@@ -65,6 +65,16 @@ def test_pours_are_tasks_that_follow_one_another(schedule):
     assert ["Weld waterstop, first", "Weld waterstop, =second"] == [row["Name"] for row in rows]
 
 
+def test_a_task_that_starts_on_the_day_the_one_before_ends_has_no_predecessor(schedule_of):
+    """A link from finish to start would move it on a day: all splices of both pours are made on one day here."""
+    schedule = schedule_of([(0, 0), (35, 0)], more=DATED)
+    rows = list(csv.DictReader(StringIO(to_csv(schedule).decode("utf-8-sig"))))
+
+    assert [("2026-03-06", "2026-03-06", "")] * 2 == [
+        (row["Start"], row["Finish"], row["Predecessors"]) for row in rows
+    ]
+
+
 @pytest.mark.parametrize("write", [to_ics, to_csv])
 def test_without_a_start_there_are_no_dates_to_write(schedule_of, write):
     """The sentence names the rule that gives the start."""
