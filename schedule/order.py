@@ -114,20 +114,22 @@ def _strip(cut_list: CutList, samples: Mapping[str, Sequence[_Sample]], rules: R
     for order in cut_list.orders:
         if order.profile not in most or order.pieces_m > most[order.profile].pieces_m:
             most[order.profile] = order
-    for order in cut_list.orders:
-        spare, note = 0, ""
-        if order is most[order.profile]:
-            spare, note = _spare_rolls(order, cut_list, samples.get(order.profile, ()), rules)
-        quantity = order.quantity + spare
+    spares = {name: _spares(order, cut_list, samples.get(name, ()), rules) for name, order in most.items()}
+    bought = {(order.profile, order.length_m): order.quantity for order in cut_list.orders}
+    for name, own in spares.items():
+        bought |= {(name, length_m): bought.get((name, length_m), 0) for length_m in own}
+    for (name, length_m), needed in sorted(bought.items(), key=lambda item: list(most).index(item[0][0])):
+        spare, note = spares[name].get(length_m, (0, ""))
+        price = next((roll.price for roll in rules.profiles[name].rolls if roll.length_m == length_m), None)
         yield OrderLine(
             group="strip",
             item="roll",
-            profile=order.profile,
-            length_m=order.length_m,
-            needed=order.quantity,
+            profile=name,
+            length_m=length_m,
+            needed=needed,
             spare=spare,
-            mass_kg=quantity * order.length_m * rules.profiles[order.profile].mass_kg_per_m,
-            cost=None if order.cost is None else order.cost / order.quantity * quantity,
+            mass_kg=(needed + spare) * length_m * rules.profiles[name].mass_kg_per_m,
+            cost=None if price is None else price * (needed + spare),
             note=note,
         )
     used = Counter((roll.profile, roll.length_m, roll.stock) for roll in cut_list.rolls if roll.stock is not None)
@@ -146,17 +148,39 @@ def _strip(cut_list: CutList, samples: Mapping[str, Sequence[_Sample]], rules: R
         )
 
 
-def _spare_rolls(order: RollOrder, cut_list: CutList, samples: Sequence[_Sample], rules: Rules) -> tuple[int, str]:
-    """Return spare rolls of a profile, those for samples that no offcut holds among them, and why."""
+def _spares(
+    order: RollOrder, cut_list: CutList, samples: Sequence[_Sample], rules: Rules
+) -> dict[float, tuple[int, str]]:
+    """Return by roll length the spare rolls of a profile, and why.
+
+    A share of what is cut is ordered in rolls of the length that most is cut from. Samples that no offcut and no such
+    roll holds come from the rolls that hold them at least cost.
+    """
     pieces_m = sum(other.pieces_m for other in cut_list.orders if other.profile == order.profile)
     share = rules.orders.spare_strip_percent / 100
     spare = ceil(share * pieces_m / order.length_m - _SLACK)
     lengths = sorted((ticks(s.length_m) for s in samples for _ in range(s.number)), reverse=True)
     kept = [ticks(roll.offcut_m) for roll in cut_list.rolls if roll.profile == order.profile and roll.offcut]
     left = _not_held(lengths, [*kept, *[ticks(order.length_m)] * spare])
-    extra = len(first_fit(left, ticks(order.length_m)))
-    notes = [f"{rules.orders.spare_strip_percent:g} % spare"] * bool(spare) + [f"{extra} for samples"] * bool(extra)
-    return spare + extra, ", ".join(notes)
+    found = {order.length_m: (spare, f"{rules.orders.spare_strip_percent:g} % spare")} if spare else {}
+    if left:
+        length_m, extra = _rolls_for_samples(left, order, rules)
+        more = f"{extra} for samples"
+        if length_m in found:
+            found[length_m] = (spare + extra, f"{found[length_m][1]}, {more}")
+        else:
+            found[length_m] = (extra, more)
+    return found
+
+
+def _rolls_for_samples(lengths: Sequence[int], order: RollOrder, rules: Rules) -> tuple[float, int]:
+    """Return the roll length that holds samples at least cost, then at least length, and how many it takes."""
+    stock = [roll for roll in rules.profiles[order.profile].rolls if ticks(roll.length_m) >= lengths[0]]
+    if not stock:
+        return order.length_m, len(first_fit(lengths, ticks(order.length_m)))
+    rolls = [(roll, len(first_fit(lengths, ticks(roll.length_m)))) for roll in stock]
+    least, number = min(rolls, key=lambda item: ((item[0].price or 0) * item[1], item[0].length_m * item[1]))
+    return least.length_m, number
 
 
 def _not_held(lengths: Sequence[int], rooms: Sequence[int]) -> list[int]:
