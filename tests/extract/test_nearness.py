@@ -44,6 +44,11 @@ def test_groups_are_connected_components(pairs):
     assert expected.tolist() == find_groups(ends, 20).tolist()
 
 
+def test_groups_are_found_whatever_the_order_of_the_pairs():
+    """Five points in a chain whose pairs are numbered crosswise are one group, two others are another."""
+    assert [0, 0, 0, 0, 0, 1, 1] == find_groups(np.array([[4, 2], [0, 3], [3, 4], [1, 2], [6, 5]]), 7).tolist()
+
+
 def test_long_chain_is_one_group():
     """A chain of a hundred thousand points in any order is one group."""
     order = np.random.default_rng(2).permutation(100_000)

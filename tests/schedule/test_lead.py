@@ -95,13 +95,6 @@ def test_every_splice_is_reached_though_strips_lie_on_one_another(job_of, monkey
     assert list(range(12)) == np.unique(web.reach(0.02).site).tolist()
 
 
-def test_parts_that_hang_together_are_found_whatever_the_order_of_the_links():
-    """Five places in a chain whose links are numbered crosswise are one part, two others are another."""
-    links = np.array([[4, 2], [0, 3], [3, 4], [1, 2], [6, 5]])
-
-    assert [0, 0, 0, 0, 0, 5, 5] == lead._parts(links, 7).tolist()
-
-
 def test_sweeps_hold_every_site_once(job_of):
     """Every order in which the ground is swept is an order of all sites."""
     web = Web(*job_of(*lattice(3, 3, 6.0)))
