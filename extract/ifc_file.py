@@ -182,7 +182,7 @@ def _unpacked(name: str, data: bytes) -> bytes:
                 data = packed.read(_LARGEST)
         elif data.startswith(b"PK\x03\x04"):
             data = _from_zip(name, data)
-    except (OSError, EOFError, zlib.error, zipfile.BadZipFile, RuntimeError, NotImplementedError) as reason:
+    except (OSError, EOFError, zlib.error, zipfile.BadZipFile, RuntimeError) as reason:
         raise UnreadableDrawingError(f"{name} is packed and cannot be unpacked ({reason}); pack it again") from reason
     if len(data) >= _LARGEST:
         raise UnreadableDrawingError(f"{name} unpacks to more than 2 GiB; export the waterstop alone")

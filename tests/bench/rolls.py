@@ -57,7 +57,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--large", action="store_true")
     large = parser.parse_args().large
-    count, effort = (20_000, Effort.of_budget(60)) if large else (500, Effort())
+    count, effort = (20_000, Effort.of_budget(55)) if large else (500, Effort())
     print(f"{count} runs        first fit   end to end         plan        least      gap  splices  seconds")
     for name, bounds in KINDS.items():
         for seed in (1, 2):
